@@ -1,0 +1,38 @@
+"""A printed sheet: what it was made from, so that it can be told whether it still holds."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import ClassVar, Literal
+
+from pydantic import Field
+
+from fieldlog.records.base import Part, Record
+
+__all__ = ["IssuedSheet", "Source"]
+
+
+class Source(Part):
+    """One record a sheet was made from, in the revision it had."""
+
+    store: str
+    table: str
+    document: str
+    revision: str
+
+
+class IssuedSheet(Record):
+    """Number and revision of a sheet. The id follows from what it was made from: the same inputs, the same sheet."""
+
+    table: ClassVar[str] = "issued_sheets"
+    home: ClassVar[Literal["team", "site"]] = "site"
+
+    kind: Literal["coach", "athlete", "rig", "visit"]
+    visit_id: str
+    athlete_id: str | None = None
+    rig_id: str | None = None
+    number: str
+    revision: int = Field(ge=1)
+    date: dt.date
+    digest: str = Field(pattern=r"^[0-9a-f]{64}$")
+    sources: tuple[Source, ...]
