@@ -1,0 +1,218 @@
+"""Results: each counted figure with its cover and its quality, and the rows exports are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
+from fieldlog.fieldwork.checks import check_facts, event_facts
+from fieldlog.fieldwork.cover import Cover, cover_of
+from fieldlog.records.athlete import Athlete
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.protocol import Direction, Protocol
+from fieldlog.records.rig_check import RigCheck
+from fieldlog.records.visit import Visit
+from fieldlog.store.repo import Kept
+from fieldlog.store.site_store import Store
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["DirectionResult", "ResultBook", "check_rows", "quality_word", "repetition_rows", "result_rows"]
+
+
+@dataclass(frozen=True)
+class DirectionResult:
+    """The figures of one set in one direction, with the cover of its best peak torque."""
+
+    kept: Kept[EffortSet]
+    direction: Direction
+    figures: dict[str, Any]
+    cover: Cover
+
+    @property
+    def record(self) -> EffortSet:
+        """The set."""
+        return self.kept.record
+
+    @property
+    def peak_torque_nm(self) -> float | None:
+        """Best peak torque of the counted movements."""
+        return self.figures.get("best_peak_torque_nm")
+
+    @property
+    def best_movement(self) -> dict[str, Any] | None:
+        """The counted movement that holds the best peak torque."""
+        best = None
+        for movement in self.record.measures["movements"]:
+            peak = movement["peak_torque_nm"]
+            if movement["direction"] != self.direction or peak is None or _is_out(movement):
+                continue
+            if best is None or peak > best["peak_torque_nm"]:
+                best = movement
+        return best
+
+
+class ResultBook:
+    """Reads results of a workspace; checks and events of each rig are looked up once."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        self.workspace = workspace
+        self._facts: dict[str, tuple[list[Any], list[Any]]] = {}
+
+    @cached_property
+    def athletes(self) -> dict[str, Athlete]:
+        """All athletes by id."""
+        return {kept.record.id: kept.record for kept in of_team(self.workspace, Athlete).all()}
+
+    def code(self, athlete_id: str) -> str:
+        """An athlete's code, or the id where the athlete has not arrived on this laptop yet."""
+        athlete = self.athletes.get(athlete_id)
+        return athlete.code if athlete else athlete_id
+
+    def protocol(self, protocol_id: str) -> Protocol:
+        """The team's or the shipped protocol of this id."""
+        return catalogue.protocol(self.workspace, protocol_id)
+
+    def cover(self, record: EffortSet, direction: Direction, torque_nm: float | None) -> Cover:
+        """Cover of one figure of a set."""
+        if record.rig_id not in self._facts:
+            self._facts[record.rig_id] = (
+                check_facts(self.workspace, record.rig_id),
+                event_facts(self.workspace, record.rig_id),
+            )
+        checks, events = self._facts[record.rig_id]
+        return cover_of(record.at, direction, torque_nm, checks, events)
+
+    def of_set(self, kept: Kept[EffortSet]) -> list[DirectionResult]:
+        """One result for each direction of the set in which movements were found."""
+        figures_of = kept.record.measures.get("set") or {}
+        efforts = self.protocol(kept.record.protocol_id).efforts
+        results = []
+        for direction in efforts:
+            figures = figures_of.get(direction)
+            if figures and figures["movements"]:
+                cover = self.cover(kept.record, direction, figures["best_peak_torque_nm"])
+                results.append(DirectionResult(kept, direction, figures, cover))
+        return results
+
+    def of_visit(self, store: Store, visit_id: str) -> list[DirectionResult]:
+        """Results of the counted, cleared sets of a visit."""
+        return [
+            result
+            for kept in at_site(store, EffortSet).find(visit_id=visit_id)
+            if kept.record.standing == "counted" and not kept.record.without_clearance
+            for result in self.of_set(kept)
+        ]
+
+
+def quality_word(measures: dict[str, Any]) -> str:
+    """The worst level of a set's quality notes: ``good``, ``note``, ``warning`` or ``stop``."""
+    levels = {entry["level"] for entry in measures.get("quality", ())}
+    return next((level for level in ("stop", "warning", "note") if level in levels), "good")
+
+
+def result_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
+    """One row a set and direction, over all sites, in the order of site, day, athlete and set."""
+    book = ResultBook(workspace)
+    for store, visit, kept in _sets_in_order(workspace, book):
+        for result in book.of_set(kept):
+            best = result.best_movement or {}
+            yield {
+                "site": site_of(store).name,
+                "visit": visit.date.isoformat(),
+                "athlete": book.code(kept.record.athlete_id),
+                "side": kept.record.side,
+                "protocol": kept.record.protocol_id,
+                "set": kept.record.number,
+                "standing": kept.record.standing,
+                "direction": result.direction,
+                "mode": kept.record.mode,
+                "set_speed_deg_s": kept.record.measures["set_speed_deg_s"],
+                "peak_torque_nm": result.peak_torque_nm,
+                "peak_torque_angle_deg": best.get("peak_torque_angle_deg"),
+                "work_j": result.figures["total_work_j"],
+                "mean_power_w": best.get("mean_power_w"),
+                "peak_torque_cv_pct": result.figures["peak_torque_cv_pct"],
+                "quality": quality_word(kept.record.measures),
+                "cover": result.cover.word,
+                "cover_remark": result.cover.remark,
+                "recipe": _recipe_text(kept.record.measures["recipe"]),
+            }
+
+
+def repetition_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
+    """One row a movement, with everything measured of it."""
+    book = ResultBook(workspace)
+    for store, visit, kept in _sets_in_order(workspace, book):
+        for movement in kept.record.measures["movements"]:
+            measured = {
+                name: value for name, value in movement.items() if name not in ("flags", "torque_at_nm")
+            }
+            yield {
+                "site": site_of(store).name,
+                "visit": visit.date.isoformat(),
+                "athlete": book.code(kept.record.athlete_id),
+                "side": kept.record.side,
+                "protocol": kept.record.protocol_id,
+                "set": kept.record.number,
+                **measured,
+                "flags": " ".join(movement["flags"]),
+            }
+
+
+def check_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
+    """One row a rig check, in order of time."""
+    checks = sorted(everywhere(workspace, RigCheck), key=lambda pair: (pair[1].record.at, pair[1].record.id))
+    for store, kept in checks:
+        check = kept.record
+        lines = check.judged["torque"]["lines"]
+        row: dict[str, Any] = {
+            "site": site_of(store).name,
+            "at": check.at.isoformat(),
+            "rig": check.entry.rig,
+            "stage": check.stage,
+            "state": check.state,
+            "verdict": check.verdict,
+            "points": len(check.judged["torque"]["points"]),
+            "hysteresis_pct": check.judged["torque"]["hysteresis_pct"],
+            "zero_change_nm": check.judged["zero"]["change_nm"],
+            "local_gravity_m_s2": check.judged["local_gravity_m_s2"],
+        }
+        for direction in ("up", "down"):
+            line = lines.get(direction) or {}
+            row[f"{direction}_slope"] = line.get("slope")
+            row[f"{direction}_intercept_nm"] = line.get("intercept_nm")
+        row["remarks"] = "; ".join(check.judged["remarks"])
+        yield row
+
+
+def _sets_in_order(workspace: Workspace, book: ResultBook) -> list[tuple[Store, Visit, Kept[EffortSet]]]:
+    visits = {kept.record.id: kept.record for _, kept in everywhere(workspace, Visit)}
+    found = [
+        (store, visits[kept.record.visit_id], kept)
+        for store, kept in everywhere(workspace, EffortSet)
+        if kept.record.visit_id in visits
+    ]
+    return sorted(
+        found,
+        key=lambda item: (
+            site_of(item[0]).name,
+            item[1].date,
+            book.code(item[2].record.athlete_id),
+            item[2].record.at,
+            item[2].record.number,
+        ),
+    )
+
+
+def _is_out(movement: dict[str, Any]) -> bool:
+    return bool({"dropped", "left_out"} & set(movement["flags"]))
+
+
+def _recipe_text(recipe: dict[str, Any]) -> str:
+    cutoff = recipe.get("cutoff_hz")
+    filtered = f"{cutoff:g} Hz" if cutoff else "no filter"
+    return f"v{recipe['version']}, {filtered}, band {recipe['band_pct']:g} %, weight {recipe['gravity']}"
