@@ -1,0 +1,107 @@
+"""The door: finds the command, and turns every error into one line and an exit status."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from fieldlog import __version__
+from fieldlog.errors import FieldlogError
+
+__all__ = ["main"]
+
+# name → (module under fieldlog.cli, attribute); a command's module is imported when it is called.
+COMMANDS = {
+    "audit": ("audit", "audit"),
+    "check": ("check", "check"),
+    "export": ("export", "export"),
+    "history": ("history", "history"),
+    "new": ("workspace", "new"),
+    "open": ("application", "open_workspace"),
+    "reliability": ("reliability", "reliability"),
+    "sheet": ("sheet", "sheet"),
+    "show": ("application", "show"),
+    "site": ("workspace", "site"),
+    "tour": ("tour", "tour"),
+    "trace": ("trace", "trace"),
+}
+
+
+class _Commands(click.Group):
+    """Loads a command's module only when that command is named."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module, attribute = COMMANDS[cmd_name]
+        command = getattr(importlib.import_module(f"fieldlog.cli.{module}"), attribute)
+        assert isinstance(command, click.Command)
+        return command
+
+
+@click.group(
+    cls=_Commands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.option(
+    "--workspace",
+    "workspace",
+    metavar="DIR",
+    help="Folder with workspace.json. Default: FIELDLOG_WORKSPACE, then the platform's user data folder. "
+    "Example: --workspace ~/testing",
+)
+@click.version_option(__version__, message="fieldlog %(version)s")
+@click.pass_context
+def fieldlog(ctx: click.Context, workspace: str | None) -> None:
+    """A logbook for mobile strength-testing teams. Without a command it opens the application."""
+    ctx.obj = workspace
+    if ctx.invoked_subcommand is None:
+        from fieldlog.cli.application import run_application
+
+        run_application(workspace)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run one command and leave with its status: 0 fine, 1 the answer is no, 2 the input is wrong."""
+    sys.exit(_run(list(sys.argv[1:] if arguments is None else arguments)))
+
+
+def _run(arguments: list[str]) -> int:
+    try:
+        outcome: Any = fieldlog.main(args=arguments, prog_name="fieldlog", standalone_mode=False)
+        sys.stdout.flush()
+    except FieldlogError as error:
+        return _say(str(error))
+    except click.ClickException as error:
+        return _say(_call_error(error))
+    except click.Abort:
+        return _say("stopped; nothing was changed by the step that was interrupted")
+    except BrokenPipeError:
+        # The reader of a pipe went away; give the interpreter a place to flush to.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        name = error.filename if isinstance(error.filename, str) else "the disk"
+        return _say(f"{name}: {error.strerror or error}")
+    return outcome if isinstance(outcome, int) else 0
+
+
+def _call_error(error: click.ClickException) -> str:
+    message = error.format_message().rstrip(".")
+    command = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "fieldlog"
+    return f"{message}; see '{command} --help'"
+
+
+def _say(line: str) -> int:
+    shown = "".join(character if character.isprintable() else " " for character in line)
+    print(f"fieldlog: {' '.join(shown.split())}", file=sys.stderr)
+    return 2
