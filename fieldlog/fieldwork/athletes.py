@@ -12,7 +12,9 @@ from fieldlog.store.workspace import Workspace
 __all__ = ["add_athlete", "athlete_named", "athletes_with_code", "squad_of", "squads"]
 
 
-def add_athlete(workspace: Workspace, code: str, *, by: str, squad: str = "", **fields: object) -> Kept[Athlete]:
+def add_athlete(
+    workspace: Workspace, code: str, *, by: str, squad: str = "", **fields: object
+) -> Kept[Athlete]:
     """Enter an athlete under a random id.
 
     Raises InputError where the team already uses the code on this laptop.

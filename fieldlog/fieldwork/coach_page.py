@@ -79,7 +79,12 @@ def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
     results = book.of_visit(store, visit.id)
     protocol_ids = sorted({result.record.protocol_id for result in results})
     groups = tuple(
-        _group(book, visit, book.protocol(protocol_id), [r for r in results if r.record.protocol_id == protocol_id])
+        _group(
+            book,
+            visit,
+            book.protocol(protocol_id),
+            [r for r in results if r.record.protocol_id == protocol_id],
+        )
         for protocol_id in protocol_ids
     )
     tested = {result.record.athlete_id for result in results}
@@ -98,18 +103,23 @@ def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
     )
 
 
-def _group(book: ResultBook, visit: Visit, protocol: Protocol, results: Sequence[DirectionResult]) -> CoachGroup:
+def _group(
+    book: ResultBook, visit: Visit, protocol: Protocol, results: Sequence[DirectionResult]
+) -> CoachGroup:
     speed = min(result.record.speed_deg_s for result in results)
     main = [result for result in results if result.record.speed_deg_s == speed]
     by_line: dict[tuple[str, Side], dict[Direction, DirectionResult]] = {}
     for result in main:
         by_line.setdefault((result.record.athlete_id, result.record.side), {})[result.direction] = result
-    earlier = {athlete_id: last_results(book, visit, athlete_id) for athlete_id in {key[0] for key in by_line}}
+    earlier = {
+        athlete_id: last_results(book, visit, athlete_id) for athlete_id in {key[0] for key in by_line}
+    }
     lines = []
     for (athlete_id, side), by_direction in by_line.items():
         other_side = by_line.get((athlete_id, _other(side)), {})
         changes = {
-            direction: _change(protocol, result, earlier[athlete_id]) for direction, result in by_direction.items()
+            direction: _change(protocol, result, earlier[athlete_id])
+            for direction, result in by_direction.items()
         }
         lines.append(_line(book, protocol, side, by_direction, other_side, changes))
     error = typical_error(protocol.region)
@@ -124,7 +134,9 @@ def _group(book: ResultBook, visit: Visit, protocol: Protocol, results: Sequence
 
 
 def _change(
-    protocol: Protocol, result: DirectionResult, earlier: dict[tuple[str, str, str, float, str], tuple[Visit, DirectionResult]]
+    protocol: Protocol,
+    result: DirectionResult,
+    earlier: dict[tuple[str, str, str, float, str], tuple[Visit, DirectionResult]],
 ) -> Change:
     found = earlier.get(comparison_key(result))
     if found is None:
@@ -149,7 +161,8 @@ def _line(
         body_mass_kg=first.record.body_mass_kg,
         peak_torque_nm=peaks,
         peak_torque_nm_kg={
-            direction: result.figures.get("best_peak_torque_nm_kg") for direction, result in by_direction.items()
+            direction: result.figures.get("best_peak_torque_nm_kg")
+            for direction, result in by_direction.items()
         },
         ratio_pct=_ratio(protocol, peaks),
         side_difference_pct={
@@ -159,7 +172,9 @@ def _line(
         change=changes,
         quality=quality_word(first.record.measures),
         covers={direction: result.cover.word for direction, result in by_direction.items()},
-        cover_remarks=tuple(sorted({result.cover.remark for result in by_direction.values() if result.cover.remark})),
+        cover_remarks=tuple(
+            sorted({result.cover.remark for result in by_direction.values() if result.cover.remark})
+        ),
         repetitions=_repetitions(first),
         next_step=_next_step(by_direction, changes),
     )
@@ -185,7 +200,9 @@ def _side_difference(side: Side, here: DirectionResult, there: DirectionResult |
 
 def _repetitions(result: DirectionResult) -> str:
     in_direction = [
-        movement for movement in result.record.measures["movements"] if movement["direction"] == result.direction
+        movement
+        for movement in result.record.measures["movements"]
+        if movement["direction"] == result.direction
     ]
     counted = result.figures["movements"]
     return f"{counted}" if counted == len(in_direction) else f"{counted} of {len(in_direction)}"

@@ -12,7 +12,7 @@ from fieldlog.fieldwork.visits import PASSED, visits_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import RigCheck
+from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.store.site_store import Store
 from fieldlog.store.workspace import Workspace

@@ -14,7 +14,7 @@ from fieldlog.fieldwork.cover import Cover, cover_of
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol
-from fieldlog.records.rig_check import RigCheck
+from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.site_store import Store

@@ -12,7 +12,6 @@ from fieldlog.errors import RefusedError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.recording import (
     Recording,
-    TraceOptions,
     analyse_recording,
     read_recording,
 )
@@ -21,6 +20,7 @@ from fieldlog.records.base import new_id
 from fieldlog.records.column_map import ColumnMap
 from fieldlog.records.effort_set import EffortSet, LeaveOut, Standing
 from fieldlog.records.protocol import Mode, Side
+from fieldlog.records.recipe import TraceOptions
 from fieldlog.store.repo import Kept
 from fieldlog.store.site_store import Store
 from fieldlog.store.workspace import Workspace
@@ -56,7 +56,7 @@ class Import:
     def options(self, left_out: Sequence[int] = ()) -> TraceOptions:
         """The options the analysis is run with."""
         return TraceOptions(
-            speed_deg_s=self.speed_deg_s or None,
+            set_speed_deg_s=self.speed_deg_s or None,
             mode=None if self.mode == "concentric" else self.mode,
             body_mass_kg=self.body_mass_kg,
             at_deg=self.angles_deg,
@@ -142,7 +142,9 @@ def add_set(
 def sets_of(store: Store, visit_id: str, athlete_id: str | None = None) -> list[Kept[EffortSet]]:
     """The sets of a visit, or of one athlete there, in the order they were done."""
     equals = {"visit_id": visit_id} | ({"athlete_id": athlete_id} if athlete_id else {})
-    return sorted(at_site(store, EffortSet).find(**equals), key=lambda kept: (kept.record.at, kept.record.number))
+    return sorted(
+        at_site(store, EffortSet).find(**equals), key=lambda kept: (kept.record.at, kept.record.number)
+    )
 
 
 def reload_recording(store: Store, kept: EffortSet) -> Import:
@@ -168,7 +170,9 @@ def leave_out(
     measures = analyse_import(reload_recording(store, record), [entry.index for entry in left_out])
     changed = record.model_copy(update={"left_out": tuple(left_out), "measures": measures})
     reasons = ", ".join(f"{entry.index} {entry.reason}" for entry in left_out) or "none"
-    return at_site(store, EffortSet).save(changed, by=by, why=why or f"left out: {reasons}", seen=kept.revision)
+    return at_site(store, EffortSet).save(
+        changed, by=by, why=why or f"left out: {reasons}", seen=kept.revision
+    )
 
 
 def change_standing(

@@ -11,7 +11,7 @@ from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import IssuedSheet
-from fieldlog.records.rig_check import RigCheck
+from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.visit import Arrival, Visit, visit_id
 from fieldlog.store.repo import Kept
 from fieldlog.store.site_store import Store
@@ -88,7 +88,9 @@ def day_stages(store: Store, visit: Visit) -> tuple[StageState, ...]:
         StageState(
             "test",
             bool(sets) and not waiting,
-            f"{len(tested)} of {max(len(entries), len(tested))} athletes" if entries or sets else "nobody yet",
+            f"{len(tested)} of {max(len(entries), len(tested))} athletes"
+            if entries or sets
+            else "nobody yet",
             "" if opened else "a passed opening check",
         ),
         StageState(
@@ -120,7 +122,9 @@ _CONFIRMED = frozenset(
 )
 
 
-def _latest(checks: list[RigCheck], stages: tuple[Literal["opening", "closing", "interim"], ...]) -> RigCheck | None:
+def _latest(
+    checks: list[RigCheck], stages: tuple[Literal["opening", "closing", "interim"], ...]
+) -> RigCheck | None:
     fitting = [check for check in checks if check.stage in stages]
     return max(fitting, key=lambda check: check.at, default=None)
 
