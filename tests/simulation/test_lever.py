@@ -16,7 +16,7 @@ def test_velocity_and_acceleration_are_the_derivatives_of_the_angle(ends_deg, ov
     angle, velocity, acceleration = stroke.kinematics(t)
     middle = (t[1:] + t[:-1]) / 2
     _, velocity_between, acceleration_between = stroke.kinematics(middle)
-    assert np.diff(angle) / np.diff(t) == pytest.approx(velocity_between, abs=1e-2)
+    assert np.abs(np.diff(angle) / np.diff(t) - velocity_between).max() < 1e-2
     jumps = np.abs(np.diff(velocity) / np.diff(t) - acceleration_between) > 1.0
     assert jumps.sum() <= 1  # the catch, where the acceleration may jump
     assert acceleration[0] == 0.0
