@@ -6,13 +6,24 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from fieldlog.records.base import Instant, Record
+from fieldlog.records.base import Instant, Record, derived_id
 
-__all__ = ["Clearance"]
+__all__ = ["Clearance", "LimitRule", "Paper", "clearance_id"]
+
+LimitRule = Literal[
+    "submaximal only", "concentric only", "no extra repetition", "left side only", "right side only"
+]
+"""A limit that fieldlog itself keeps to; everything else stands in words."""
+
+Paper = Literal["consent", "guardian's consent", "assent", "chaperone", "lever fits"]
+"""What nobody's decision can stand in for: it is there or there is no test."""
 
 
 class Clearance(Record):
-    """Go, held, or go with limits; a held athlete goes on only by a named, qualified person's decision."""
+    """Go, held, or go with limits; a held athlete goes on only by a named, qualified person's decision.
+
+    No answer and no reason stands here, nor in ``limits``: those are in the persons files.
+    """
 
     table: ClassVar[str] = "clearances"
     home: ClassVar[Literal["team", "site"]] = "site"
@@ -23,8 +34,13 @@ class Clearance(Record):
     by: str
     outcome: Literal["go", "held", "limits"]
     consent_in_date: bool
+    missing: tuple[Paper, ...] = ()
     decided_by: str = Field(default="", max_length=120)
+    decided_role: str = Field(default="", max_length=120)
+    decided_at: Instant | None = None
     limits: str = Field(default="", max_length=300)
+    limit_rules: tuple[LimitRule, ...] = ()
+    form_version: int | None = Field(default=None, ge=1)
 
     @model_validator(mode="after")
     def _limits_have_an_author(self) -> Self:
@@ -32,6 +48,15 @@ class Clearance(Record):
             raise ValueError(
                 "limits need the limits in words and the name of the qualified person who set them"
             )
-        if self.outcome == "go" and not self.consent_in_date:
+        if self.outcome != "held" and not self.consent_in_date:
             raise ValueError("without consent in date the athlete is held")
+        if self.outcome != "held" and self.missing:
+            raise ValueError(f"without {self.missing[0]} the athlete is held")
+        if self.limit_rules and self.outcome == "go":
+            raise ValueError("limits belong to the outcome 'limits'")
         return self
+
+
+def clearance_id(visit_id: str, athlete_id: str) -> str:
+    """Id of the one clearance of an athlete at a visit, alike on every laptop."""
+    return derived_id("clearance", visit_id, athlete_id)

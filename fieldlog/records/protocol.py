@@ -24,7 +24,14 @@ class PlannedSet(Part):
     warm_up_repetitions: int = Field(default=0, ge=0, le=50)
     rest_s: int = Field(default=60, ge=0, le=1800)
     purpose: Literal["familiarisation", "counted"] = "counted"
+    effort: Literal["submaximal", "maximal"] = "maximal"
     extra_allowed: int = Field(default=0, ge=0, le=10)
+
+    @model_validator(mode="after")
+    def _a_hold_stands_still(self) -> Self:
+        if (self.speed_deg_s == 0) != (self.mode == "isometric"):
+            raise ValueError("a speed of 0 belongs to isometric sets, and only to them")
+        return self
 
 
 class Protocol(Record):
@@ -47,6 +54,7 @@ class Protocol(Record):
     sets: tuple[PlannedSet, ...] = Field(min_length=1)
     weight_correction: Literal["sweep", "none"] = "sweep"
     angles_deg: tuple[float, ...] = ()
+    caution: str = Field(default="", max_length=400)
     note: str = Field(default="", max_length=2000)
 
     @model_validator(mode="after")

@@ -6,20 +6,24 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Instant, Part, Record
+from fieldlog.records.base import Instant, Part, Record, derived_id
 from fieldlog.records.protocol import Side
 
-__all__ = ["Setup", "StepTaken"]
+__all__ = ["Setup", "StepTaken", "setup_id"]
 
 
 class StepTaken(Part):
-    """One step of the plan as done: confirmed, read or chosen; ``why`` explains a reading off the last one."""
+    """One step of the plan as done: confirmed, read or chosen; ``why`` explains a reading off the last one.
+
+    ``at`` tells whether a safeguard was seen to before or after the last change at the rig.
+    """
 
     key: str
     confirmed: bool = False
     reading: float | None = None
     choice: str | None = None
     why: str = Field(default="", max_length=300)
+    at: Instant | None = None
 
 
 class Setup(Record):
@@ -30,6 +34,7 @@ class Setup(Record):
 
     visit_id: str
     athlete_id: str
+    rig_id: str | None = None
     side: Side
     plan_id: str
     plan_version: int
@@ -40,3 +45,13 @@ class Setup(Record):
     def taken(self, key: str) -> StepTaken | None:
         """The step ``key`` as taken, or ``None`` where it was passed over."""
         return next((step for step in self.steps if step.key == key), None)
+
+    def reading(self, key: str) -> float | None:
+        """The reading of step ``key``, or ``None`` where there is none."""
+        step = self.taken(key)
+        return None if step is None else step.reading
+
+
+def setup_id(visit_id: str, athlete_id: str, side: Side, plan_id: str, plan_version: int) -> str:
+    """Id of the one setup of an athlete and side under a plan's version at a visit, alike on every laptop."""
+    return derived_id("setup", visit_id, athlete_id, side, plan_id, str(plan_version))

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
 from fieldlog.records.base import Part, Record
 
-__all__ = ["ChoiceStep", "ConfirmStep", "PlanStep", "ReadingStep", "SetupPlan"]
+__all__ = [
+    "SAFEGUARDS",
+    "ChoiceStep",
+    "ConfirmStep",
+    "PlanStep",
+    "ReadingStep",
+    "Safeguard",
+    "ScaleUnit",
+    "SetupPlan",
+]
+
+Safeguard = Literal["range_stops", "passive_trial", "stop_switch", "straps"]
+"""What stands between an athlete and a lever that moves; each is confirmed before any set."""
+SAFEGUARDS: tuple[Safeguard, ...] = get_args(Safeguard)
+
+ScaleUnit = Literal["cm", "mm", "deg", "hole", "mark"]
 
 
 class _Step(Part):
@@ -29,22 +44,37 @@ class ConfirmStep(_Step):
     kind: Literal["confirm"] = "confirm"
     holds_start: bool = Field(default=False, description="no set may start before this is confirmed")
     each_time: bool = Field(default=False, description="confirmed anew for every side and every athlete")
+    safeguard: Safeguard | None = Field(default=None, description="which of the four safeguards this is")
+
+    @model_validator(mode="after")
+    def _a_safeguard_holds_the_start(self) -> Self:
+        if self.safeguard and not (self.holds_start and self.each_time):
+            raise ValueError(
+                f"the safeguard {self.safeguard!r} must hold the start and be confirmed each time"
+            )
+        if self.safeguard and self.optional:
+            raise ValueError(f"the safeguard {self.safeguard!r} cannot be optional")
+        return self
 
 
 class ReadingStep(_Step):
-    """A reading on a numbered scale."""
+    """A reading on a numbered scale, or a body measure that the setup is worked out from."""
 
     kind: Literal["reading"] = "reading"
-    unit: Literal["cm", "mm", "deg", "hole", "mark"]
+    unit: ScaleUnit
     low: float
     high: float
     step: float = Field(gt=0)
     retest_tolerance: float = Field(ge=0)
+    vertical: bool = Field(default=False, description="a larger reading is higher above the floor")
+    dialled: bool = Field(default=True, description="False for a measure of the body or of the rig")
 
     @model_validator(mode="after")
     def _scale_has_a_length(self) -> Self:
         if self.low >= self.high:
             raise ValueError("a scale runs from a smaller to a larger value")
+        if self.step > self.high - self.low:
+            raise ValueError("the step of a scale is longer than the scale")
         return self
 
 
@@ -53,6 +83,12 @@ class ChoiceStep(_Step):
 
     kind: Literal["choice"] = "choice"
     options: tuple[str, ...] = Field(min_length=2, max_length=12)
+
+    @model_validator(mode="after")
+    def _options_are_told_apart(self) -> Self:
+        if len(set(self.options)) != len(self.options):
+            raise ValueError("two options share one name")
+        return self
 
 
 PlanStep = Annotated[ConfirmStep | ReadingStep | ChoiceStep, Field(discriminator="kind")]
@@ -69,6 +105,7 @@ class SetupPlan(Record):
     region: Literal["trunk", "knee", "shoulder", "ankle", "hip", "other"]
     unit_name: str = Field(default="", max_length=120)
     source: str = Field(default="common practice", max_length=300)
+    caution: str = Field(default="", max_length=400)
     steps: tuple[PlanStep, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -77,6 +114,8 @@ class SetupPlan(Record):
         if len(set(keys)) != len(keys):
             raise ValueError("two steps share one key")
         for place, step in enumerate(self.steps):
+            if step.back_to == step.key:
+                raise ValueError(f"step {step.key!r} goes back to itself")
             if step.back_to is not None and step.back_to not in keys[:place]:
                 raise ValueError(
                     f"step {step.key!r} goes back to {step.back_to!r}, which does not come before it"
@@ -87,3 +126,12 @@ class SetupPlan(Record):
     def readings(self) -> tuple[ReadingStep, ...]:
         """The steps read off a numbered scale, in order."""
         return tuple(step for step in self.steps if isinstance(step, ReadingStep))
+
+    @property
+    def safeguards(self) -> tuple[ConfirmStep, ...]:
+        """The confirmations without which no set starts, in order."""
+        return tuple(step for step in self.steps if isinstance(step, ConfirmStep) and step.holds_start)
+
+    def step(self, key: str) -> ConfirmStep | ReadingStep | ChoiceStep | None:
+        """The step called ``key``, or ``None`` where the plan has no such step."""
+        return next((step for step in self.steps if step.key == key), None)
