@@ -150,7 +150,10 @@ class Motion:
             zip(self.parts, pairwise(self.starts_s), strict=True)
         ):
             inside = ((time_s >= start_s) | (index == 0)) & ((time_s < end_s) | (index == last))
-            angle[inside], velocity[inside], acceleration[inside] = part.kinematics(time_s[inside] - start_s)
+            if inside.any():
+                angle[inside], velocity[inside], acceleration[inside] = part.kinematics(
+                    time_s[inside] - start_s
+                )
         return angle, velocity, acceleration
 
 

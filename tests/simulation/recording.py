@@ -20,7 +20,7 @@ from tests.simulation.lever import Motion, Stroke
 from tests.simulation.muscle import Muscle
 
 Floats = NDArray[np.float64]
-TRUTH_RATE_HZ = 10_000.0
+TRUTH_RATE_HZ = 4_000.0
 
 
 @dataclass(frozen=True)
@@ -169,15 +169,18 @@ class Scene:
         for index, (start_s, stroke) in enumerate(self.motion.strokes):
             since_start_s = time_s - start_s
             inside = (since_start_s >= 0) & (since_start_s <= stroke.duration_s)
-            if effort := self.efforts.get(stroke.direction):
+            effort = self.efforts.get(stroke.direction)
+            if effort and inside.any():
                 worked = effort.torque_nm(stroke, since_start_s[inside], angle[inside], velocity[inside])
                 muscle[inside] += self._scale(index) * worked
-            if self.impact:
-                torque += stroke.direction * self.impact.torque_nm(since_start_s - stroke.duration_s)
+            ringing = (since_start_s > stroke.duration_s) & (since_start_s < stroke.duration_s + 1.0)
+            if self.impact and ringing.any():
+                rung = self.impact.torque_nm(since_start_s[ringing] - stroke.duration_s)
+                torque[ringing] += stroke.direction * rung
         return Signals(time_s, angle, velocity, torque + muscle, muscle)
 
     def truth(self) -> tuple[MovementTruth, ...]:
-        """The measures of every stroke with an effort, from the noiseless signals at 10 kHz."""
+        """The measures of every stroke with an effort, from the noiseless signals at 4 kHz."""
         return tuple(
             self._movement_truth(start_s, stroke, self.efforts[stroke.direction])
             for start_s, stroke in self.motion.strokes

@@ -163,7 +163,7 @@ VISITS = (
         ),
         events=(("08:35", "moved", "unloaded from the van"),),
         gain=KNOCK_GAIN,
-        gain_from="11:15",
+        gain_from="10:40",
         note="Closing check failed; nobody saw the rig being knocked.",
     ),
     SampleVisit(
