@@ -78,7 +78,7 @@ def plan(workspace: Workspace | None, plan_id: str, version: int | None = None) 
 
     Raises NotFoundError where there is no such plan or version.
     """
-    return _one(workspace, SetupPlan, shipped_plans(), plan_id, version, "setup plan")
+    return _one(workspace, SetupPlan, shipped_plans(), plan_id, version)
 
 
 def protocol(workspace: Workspace | None, protocol_id: str, version: int | None = None) -> Protocol:
@@ -86,7 +86,7 @@ def protocol(workspace: Workspace | None, protocol_id: str, version: int | None 
 
     Raises NotFoundError where there is no such protocol or version.
     """
-    return _one(workspace, Protocol, shipped_protocols(), protocol_id, version, "protocol")
+    return _one(workspace, Protocol, shipped_protocols(), protocol_id, version)
 
 
 def save_plan(workspace: Workspace, edited: SetupPlan, *, by: str, why: str = "") -> Kept[SetupPlan]:
@@ -140,8 +140,8 @@ def _one(
     shipped: Mapping[str, _Versioned],
     wanted: str,
     version: int | None,
-    what: str,
 ) -> _Versioned:
+    what = model.table.removesuffix("s").replace("_", " ")
     own = Repo(workspace.team, model).get(wanted) if workspace is not None else None
     present = own.record if own else shipped.get(wanted)
     if present is None:

@@ -17,6 +17,7 @@ __all__ = [
     "dial_in",
     "no_longer_compares",
     "outside_tolerance",
+    "reading_of",
     "reading_text",
 ]
 
@@ -65,8 +66,8 @@ def dial_in(
     lines = [
         _line(
             step,
-            _reading(step, now_on_rig, plan, now_plan)[0],
-            *_reading(step, last, plan, last_plan),
+            reading_of(step, now_on_rig, plan, now_plan)[0],
+            *reading_of(step, last, plan, last_plan),
             (starting or {}).get(step.key),
         )
         for step in plan.readings
@@ -124,19 +125,13 @@ def no_longer_compares(plan: SetupPlan, last: Setup, last_plan: SetupPlan | None
     return tuple(gone)
 
 
-def reading_text(step: ReadingStep, reading: float) -> str:
-    """The reading with its unit, in as many decimals as the scale has."""
-    return f"{_number(step, reading)}{UNIT_WORDS[step.unit]}".replace("-", "−")
-
-
-def _reading_step(plan: SetupPlan | None, key: str) -> ReadingStep | None:
-    step = plan.step(key) if plan else None
-    return step if isinstance(step, ReadingStep) else None
-
-
-def _reading(
+def reading_of(
     step: ReadingStep, setup: Setup | None, plan: SetupPlan, setup_plan: SetupPlan | None
 ) -> tuple[float | None, str]:
+    """Return what ``setup`` holds for ``step``, or ``None`` and the reason where it does not compare.
+
+    ``plan`` is the plan ``step`` is from, ``setup_plan`` the same plan in the version of ``setup``.
+    """
     reading = setup.reading(step.key) if setup else None
     if setup is None or reading is None:
         return None, ""
@@ -145,6 +140,16 @@ def _reading(
     if setup.plan_version == plan.version or compares(step, _reading_step(setup_plan, step.key)):
         return reading, ""
     return None, f"{reading:g} under version {setup.plan_version} of the plan does not compare"
+
+
+def reading_text(step: ReadingStep, reading: float) -> str:
+    """The reading with its unit, in as many decimals as the scale has."""
+    return f"{_number(step, reading)}{UNIT_WORDS[step.unit]}".replace("-", "−")
+
+
+def _reading_step(plan: SetupPlan | None, key: str) -> ReadingStep | None:
+    step = plan.step(key) if plan else None
+    return step if isinstance(step, ReadingStep) else None
 
 
 def _line(
