@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
@@ -34,23 +35,24 @@ def judge(
     entry: CheckEntry,
     *,
     place: Place | None = None,
-    repeat_history: Iterable[Sequence[float]] = (),
+    earlier: Iterable[CheckEntry] = (),
     standards: Sequence[ReferenceStandard] = (),
     rig: Rig | None = None,
     tolerance_sets: Mapping[str, ToleranceSet] | None = None,
+    today: dt.date | None = None,
 ) -> dict[str, Any]:
     """Return the verdict on a rig check, as ``fieldlog check --json`` prints it.
 
-    ``place`` is the site's and serves where the check names none. ``repeat_history`` holds groups of
-    repeated points of the rig's latest checks, as ``repeat_groups`` returns them. ``standards`` are the
-    reference standards at hand, ``tolerance_sets`` the team's own by name.
+    ``place`` is the site's and serves where the check names none. ``earlier`` are the rig's latest checks,
+    up to ``RECENT_CHECKS`` of them, whose repeated points tell of its repeatability. ``standards`` are the
+    team's, ``tolerance_sets`` its own by name; a check dated after ``today`` gets a remark.
     Raises InputError for a tolerance set nobody knows.
     """
     tolerance_set = tolerance_set_of(entry, tolerance_sets)
     basis = check_basis(
         entry,
         place=place,
-        repeat_history=repeat_history,
+        earlier=earlier,
         standards=standards,
         rig=rig,
         tolerance_sets=tolerance_sets,
@@ -92,6 +94,7 @@ def judge(
             site_place=place,
             standards=standards,
             rig=rig,
+            today=today,
             torque_failed=not (is_good(parts["torque"]["verdict"]) and hysteresis["verdict"] != "fail"),
             zero_failed=parts["zero"]["verdict"] == "fail",
         ),
@@ -109,7 +112,7 @@ def check_basis(
     entry: CheckEntry,
     *,
     place: Place | None = None,
-    repeat_history: Iterable[Sequence[float]] = (),
+    earlier: Iterable[CheckEntry] = (),
     standards: Sequence[ReferenceStandard] = (),
     rig: Rig | None = None,
     tolerance_sets: Mapping[str, ToleranceSet] | None = None,
@@ -121,7 +124,7 @@ def check_basis(
         limits=tolerance_set_of(entry, tolerance_sets).limits,
         decision=entry.decision,
         hanger_kg=entry.hanger_kg,
-        repeatability=pool_repeats([*repeat_groups(entry), *repeat_history]),
+        repeatability=pool_repeats(group for each in (entry, *earlier) for group in repeat_groups(each)),
         standards=standards_used(entry, standards),
         rig=rig,
         arms_m=sorted({point.arm_m for point in entry.torque}),

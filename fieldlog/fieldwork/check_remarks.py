@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import timedelta
+import datetime as dt
+from collections.abc import Callable, Sequence
 
 from fieldlog.fieldwork.check_basis import Basis
 from fieldlog.fieldwork.check_cause import likely_causes
@@ -26,6 +26,7 @@ def remarks_on(
     site_place: Place | None,
     standards: Sequence[ReferenceStandard],
     rig: Rig | None,
+    today: dt.date | None,
     torque_failed: bool,
     zero_failed: bool,
 ) -> list[str]:
@@ -44,6 +45,8 @@ def remarks_on(
     if basis.defaults_used:
         remarks.append(f"default uncertainty used (common practice): {', '.join(basis.defaults_used)}")
     remarks += _on_warm_up(entry, rig)
+    if today is not None and entry.at.date() > today:
+        remarks.append(f"dated {entry.at.date()}, after today ({today}): look at the clock that wrote it")
     if isinstance(entry.tolerance, Tolerances):
         left_out = sorted(set(Tolerances.model_fields) - entry.tolerance.model_fields_set)
         if left_out:
@@ -56,10 +59,21 @@ def remarks_on(
 
 
 def standards_used(entry: CheckEntry, standards: Sequence[ReferenceStandard]) -> list[ReferenceStandard]:
-    """Return the standards the check names by id or name; all of those at hand where it names none."""
-    if not entry.standards:
-        return list(standards)
-    return [each for each in standards if each.id in entry.standards or each.name in entry.standards]
+    """Return the standards the check names by id or name; where it names none, those that fit what was hung.
+
+    A mass or lever fits by its nominal value, an inclinometer or timer where angle or speed was checked.
+    """
+    if entry.standards:
+        return [each for each in standards if each.id in entry.standards or each.name in entry.standards]
+    masses = {point.mass_kg for point in entry.torque}
+    arms = {point.arm_m for point in entry.torque}
+    fits: dict[str, Callable[[float], bool]] = {
+        "mass": lambda nominal: any(abs(nominal - mass) <= 0.01 * mass for mass in masses),
+        "lever": lambda nominal: any(abs(nominal - arm) <= 0.001 for arm in arms),
+        "inclinometer": lambda _nominal: bool(entry.angle),
+        "timer": lambda _nominal: bool(entry.speed),
+    }
+    return [each for each in standards if fits[each.kind](each.nominal)]
 
 
 def _on_undecidable(entry: CheckEntry, judged: Sequence[PointJudgement], basis: Basis) -> list[str]:
@@ -138,7 +152,7 @@ def _on_standards(entry: CheckEntry, standards: Sequence[ReferenceStandard]) -> 
         for name in entry.standards
         if name not in known
     ]
-    if not entry.standards and not standards and entry.uncertainty.mass_rel is None:
+    if not entry.standards and not standards_used(entry, standards) and entry.uncertainty.mass_rel is None:
         remarks.append("missing certificate: no reference standard is named and no mass uncertainty stated")
     return remarks
 
@@ -147,7 +161,7 @@ def _on_warm_up(entry: CheckEntry, rig: Rig | None) -> list[str]:
     powered_on_at = entry.conditions.powered_on_at if entry.conditions else None
     if powered_on_at is None:
         return []
-    needed = timedelta(minutes=rig.warm_up_minutes if rig else DEFAULT_WARM_UP_MINUTES)
+    needed = dt.timedelta(minutes=rig.warm_up_minutes if rig else DEFAULT_WARM_UP_MINUTES)
     on_for = entry.at - powered_on_at
     if on_for >= needed:
         return []

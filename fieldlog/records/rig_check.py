@@ -239,4 +239,4 @@ class CheckEntry(CheckPart):
 
 def _fault(field: str, text: str) -> PydanticCustomError:
     # A rule over several fields names the one to correct, as a single field's rule does.
-    return PydanticCustomError("check", "{at}: {text}", {"at": field, "text": text})  # type: ignore[arg-type]
+    return PydanticCustomError("check", "{at}: {text}", {"at": field, "text": text})
