@@ -66,6 +66,7 @@ class ReadingStep(_Step):
     high: float
     step: float = Field(gt=0)
     retest_tolerance: float = Field(ge=0)
+    at_floor: float | None = Field(default=None, description="what the scale shows level with the floor")
     vertical: bool = Field(default=False, description="a larger reading is higher above the floor")
     dialled: bool = Field(default=True, description="False for a measure of the body or of the rig")
 
