@@ -1,0 +1,381 @@
+"""One store: a folder of records that cannot lose one.
+
+The truth is a set of immutable revisions in ``active.jsonl`` and ``sealed/``; what is shown is
+rebuilt from it. A commit is visible only once it is durable.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, Self
+
+import orjson
+
+from fieldlog.errors import InputError, NewerSchemaError, RefusedError, StoreError
+from fieldlog.store.clock import HybridClock, wall_ms
+from fieldlog.store.disk import Disk
+from fieldlog.store.documents import Documents, Strand
+from fieldlog.store.journal import Journal, save_error
+from fieldlog.store.lines import FORMAT, Change, Header, Revision, body_bytes, canonical, write_commit
+from fieldlog.store.scan import Problem, quiet_collector
+from fieldlog.store.sealed import SealedFiles
+from fieldlog.store.traces import Traces
+
+if TYPE_CHECKING:
+    from tinydb.table import Table
+
+    from fieldlog.store.tables import RecordBase
+
+__all__ = ["STORE_FILE", "Conflict", "Kind", "Store"]
+
+STORE_FILE = "store.json"
+MAX_NAME = 200
+MAX_WHY = 4000
+
+Kind = Literal["team", "site"]
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """A document with more than one head; the first is the one shown."""
+
+    table: str
+    document: str
+    heads: tuple[Revision, ...]
+
+
+class Store:
+    """A team's or a site's records, traces and their history."""
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        device: str,
+        disk: Disk | None = None,
+        now_ms: Callable[[], int] = wall_ms,
+    ) -> None:
+        """Open a store and verify all it holds; damage is stepped over and named in ``problems()``.
+
+        Raises InputError where ``path`` is no store, StoreError where its ``store.json`` is damaged,
+        NewerSchemaError where a newer fieldlog made it.
+        """
+        self.path = Path(path)
+        self.device = device
+        self._disk = disk or Disk()
+        self.id, self.kind = read_store_file(self.path, self._disk)
+        self.traces = Traces(self.path, self._disk)
+        self._clock = HybridClock(now_ms)
+        self._documents = Documents()
+        self._journal = Journal(self.path, self.id, self._disk, self._take)
+        self._sealed = SealedFiles(self.path, self.id, self._disk, self._take)
+        self._thread_lock = threading.RLock()
+        self._depth = 0
+        self._db: RecordBase | None = None
+        self.refresh()
+
+    @classmethod
+    def create(
+        cls,
+        path: Path,
+        *,
+        store_id: str,
+        kind: Kind,
+        device: str,
+        disk: Disk | None = None,
+        now_ms: Callable[[], int] = wall_ms,
+    ) -> Store:
+        """Make an empty store in a new folder and open it."""
+        disk = disk or Disk()
+        try:
+            disk.make_folder(path)
+            body = orjson.dumps({"format": FORMAT, "id": store_id, "kind": kind})
+            disk.write_file(path / STORE_FILE, body + b"\n")
+        except OSError as error:
+            raise save_error(path, error) from error
+        return cls(path, device=device, disk=disk, now_ms=now_ms)
+
+    @property
+    def name(self) -> str:
+        """The folder's name."""
+        return self.path.name
+
+    def commit(self, changes: Sequence[Change], *, by: str, why: str = "") -> list[Revision]:
+        """Make changes durable together, as one line; they are visible only once that has happened.
+
+        Each change names as parents the revisions its author saw. Raises SaveError where the disk
+        does not take it (nothing is changed then), InputError where a change is malformed.
+        """
+        if not changes:
+            return []
+        if len(by) > MAX_NAME or len(why) > MAX_WHY:
+            raise InputError(f"a name has up to {MAX_NAME} characters, a reason up to {MAX_WHY}")
+        self._enter()
+        try:
+            line, revisions = write_commit(
+                [self._checked(change) for change in changes],
+                clock=self._clock.tick(),
+                device=self.device,
+                by=by,
+                why=why,
+            )
+            if len({(r.table, r.document) for r in revisions}) < len(revisions):
+                raise InputError("one commit changes the same record twice")
+            self._journal.append(line)
+            for revision in revisions:
+                self._documents.follow(revision)
+        finally:
+            self._leave()
+        return revisions
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """Hold the lock over a read, a decision and a commit; others' changes are taken in first."""
+        self._enter()
+        try:
+            yield
+        finally:
+            self._leave()
+
+    def shown(self, table: str, document: str) -> Revision | None:
+        """Return the head that is shown (a deletion has no body), None for an unknown document."""
+        strand = self._documents.strand(table, document)
+        return None if strand is None else strand.shown()
+
+    def heads(self, table: str, document: str) -> list[Revision]:
+        """Return the heads, equal bodies counted once, the shown one first."""
+        strand = self._documents.strand(table, document)
+        return [] if strand is None else strand.heads()
+
+    def history(self, table: str, document: str) -> list[Revision]:
+        """Return all revisions, oldest first, parents always before children."""
+        strand = self._documents.strand(table, document)
+        return [] if strand is None else strand.history()
+
+    def documents(self, table: str) -> Iterator[Revision]:
+        """Yield the shown revision of every document that is not deleted."""
+        return self._documents.shown(table)
+
+    def document(self, table: str, document: str) -> bool:
+        """Tell whether the document exists and is not deleted."""
+        revision = self.shown(table, document)
+        return revision is not None and revision.raw is not None
+
+    def equal(self, table: str, field: tuple[str, ...], value: object) -> list[Revision]:
+        """Return the shown revisions whose field (a path of keys) equals a plain value, by index."""
+        return self._documents.equal(table, field, value)
+
+    def tables(self) -> list[str]:
+        """Return the names of all tables that ever held a document, sorted."""
+        return sorted(self._documents.tables)
+
+    def revision(self, identity: str) -> Revision | None:
+        """Return any revision by its id."""
+        return self._documents.by_id.get(identity)
+
+    def revisions(self) -> list[Revision]:
+        """Return every revision there is."""
+        return list(self._documents.by_id.values())
+
+    def conflicts(self) -> list[Conflict]:
+        """Return the documents whose heads differ."""
+        return [
+            Conflict(table, document, tuple(heads)) for table, document, heads in self._documents.conflicts()
+        ]
+
+    def undo(self, table: str, document: str, *, by: str) -> Revision:
+        """Take the last change of a document back: write a revision with the body it had before.
+
+        Doing it again goes one step further back. Undoing the first revision deletes the document,
+        undoing a deletion restores it. Raises RefusedError where there is nothing to undo.
+        """
+        with self.writing():
+            strand = self._documents.strand(table, document)
+            if strand is None:
+                raise RefusedError("there is nothing to undo", "the record was never saved here")
+            shown = strand.shown()
+            earlier = _body_before(strand, shown)
+            change = Change(table, document, None if earlier is None else orjson.loads(earlier), (shown.id,))
+            return self.commit([change], by=by, why="undo")[0]
+
+    def refresh(self) -> None:
+        """Take in what other processes and a sync have brought."""
+        with self._thread_lock, quiet_collector():
+            locked = self._try_acquire()
+            try:
+                self._sealed.rescan()
+                if self._journal.take_in(writing=False, make_header=self._header):
+                    self._sealed.rescan()
+            finally:
+                if locked:
+                    self._journal.release()
+
+    def seal(self) -> Path | None:
+        """Turn the active file into a sealed one and begin anew; None where there is nothing to seal.
+
+        A crash in between leaves the lines in both, which changes nothing.
+        """
+        with self.writing():
+            if not self._journal.commits() or self._journal.header is None:
+                return None
+            try:
+                self._journal.set_aside_damage()
+                name = self._sealed.add(self._journal.content(), self._journal.header)
+            except OSError as error:
+                raise save_error(self.path, error) from error
+            self._journal.restart(self._header((name.removesuffix(".jsonl"),)))
+            return self._sealed.path(name)
+
+    def sealed_names(self) -> list[str]:
+        """Return the names of the sealed files here, sorted."""
+        return self._sealed.names()
+
+    def sealed_path(self, name: str) -> Path:
+        return self._sealed.path(name)
+
+    def receive(self, name: str, data: bytes) -> list[Revision]:
+        """Take in a sealed file from elsewhere; return the revisions that were new.
+
+        Raises InputError where anything about it is wrong (then nothing was kept).
+        """
+        with self.writing():
+            try:
+                revisions = self._sealed.receive(name, data)
+            except OSError as error:
+                raise save_error(self.path, error) from error
+            return [revision for revision in revisions if self._take(revision)]
+
+    def problems(self) -> list[Problem]:
+        """Return what is wrong with the record files, as last read."""
+        return [*self._journal.problems(), *self._sealed.problems(self._journal.header)]
+
+    def notes(self) -> list[str]:
+        """Return what is worth knowing about the record files but no damage."""
+        return self._sealed.notes()
+
+    def damaged_stretches(self) -> list[tuple[int, int]]:
+        """Return offset and length of the damaged lines of the active file."""
+        return self._journal.damaged_stretches()
+
+    @property
+    def db(self) -> RecordBase:
+        """The store as a TinyDB, for ``where(...)``, ``search`` and ``get`` as everyone knows them."""
+        if self._db is None:
+            from fieldlog.store.tables import RecordBase
+
+            self._db = RecordBase(self)
+        return self._db
+
+    def table(self, name: str) -> Table:
+        """Return one table of ``db``."""
+        table: Table = self.db.table(name)
+        return table
+
+    def close(self) -> None:
+        with self._thread_lock:
+            self._journal.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.close()
+
+    def _enter(self) -> None:
+        self._thread_lock.acquire()
+        if self._depth == 0:
+            try:
+                self._journal.acquire()
+                try:
+                    if self._journal.take_in(writing=True, make_header=self._header):
+                        self._sealed.rescan()
+                except BaseException:
+                    self._journal.release()
+                    raise
+            except BaseException:
+                self._thread_lock.release()
+                raise
+        self._depth += 1
+
+    def _leave(self) -> None:
+        self._depth -= 1
+        try:
+            if self._depth == 0:
+                self._journal.release()
+        finally:
+            self._thread_lock.release()
+
+    def _try_acquire(self) -> bool:
+        if self._depth:
+            return False
+        try:
+            self._journal.acquire()
+        except StoreError:
+            return False  # a read-only disk can be read without the lock: nobody writes there
+        return True
+
+    def _take(self, revision: Revision) -> bool:
+        self._clock.witness(revision.clock)
+        return self._documents.add(revision)
+
+    def _header(self, previous: tuple[str, ...] | None = None) -> Header:
+        if previous is None:
+            previous = self._sealed.last_of(self.device)
+        return Header(FORMAT, self.id, self.device, previous, self._clock.tick())
+
+    def _checked(self, change: Change) -> tuple[str, str, tuple[str, ...], bytes | None]:
+        if not (0 < len(change.table) <= MAX_NAME and 0 < len(change.document) <= MAX_NAME):
+            raise InputError(f"a table and a record's id have 1 to {MAX_NAME} characters")
+        raw = None if change.body is None else body_bytes(change.body)
+        parents = change.parents
+        if parents:
+            strand = self._documents.strand(change.table, change.document)
+            if strand is None or not all(strand.knows(parent) for parent in parents):
+                raise InputError(f"{change.table} {change.document}: a parent is no revision of this record")
+            parents = strand.with_twins(parents)
+        return change.table, change.document, parents, raw
+
+
+def read_store_file(path: Path, disk: Disk) -> tuple[str, Kind]:
+    """Return id and kind from ``store.json``."""
+    file = path / STORE_FILE
+    try:
+        body = orjson.loads(disk.read_file(file))
+        layout, store_id, kind = body["format"], body["id"], body["kind"]
+    except FileNotFoundError:
+        raise InputError(f"{path} is no store of a workspace", f"there is no {STORE_FILE} in it") from None
+    except OSError as error:
+        raise StoreError(f"{file}: {error.strerror or error}") from error
+    except (ValueError, KeyError, TypeError):
+        raise StoreError(f"{file} is damaged", "heal it: fieldlog audit --repair-from another copy") from None
+    if isinstance(layout, int) and layout > FORMAT:
+        raise NewerSchemaError(f"{path} was made by a newer fieldlog", "use that one, or a newer one")
+    if layout != FORMAT or not isinstance(store_id, str) or not store_id or kind not in ("team", "site"):
+        raise StoreError(f"{file} is damaged", "heal it: fieldlog audit --repair-from another copy")
+    return store_id, kind
+
+
+def _body_before(strand: Strand, shown: Revision) -> bytes | None:
+    by_id = {revision.id: revision for revision in strand.revisions}
+    line = [shown]
+    while parents := [by_id[parent] for parent in line[-1].parents if parent in by_id]:
+        line.append(
+            max(parents, key=lambda revision: (revision.raw is not None, revision.clock, revision.id))
+        )
+    line.reverse()
+    if shown.raw is None:
+        if len(line) == 1:
+            raise RefusedError("there is nothing to undo", "what was deleted is not here")
+        return line[-2].raw
+    # A revision that brings back the body before the last one is an undo: it takes a step off.
+    steps: list[bytes | None] = [None]
+    for revision in line:
+        if len(steps) > 1 and canonical(steps[-2]) == canonical(revision.raw):
+            steps.pop()
+        elif canonical(steps[-1]) != canonical(revision.raw):
+            steps.append(revision.raw)
+    return steps[-2]

@@ -1,0 +1,301 @@
+"""A workspace: a folder with the team's store and one store for each site."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any, Self
+
+import orjson
+
+from fieldlog.errors import (
+    FieldlogError,
+    InputError,
+    NewerSchemaError,
+    NotFoundError,
+    RefusedError,
+    StoreError,
+)
+from fieldlog.records.base import new_id
+from fieldlog.records.site import Site
+from fieldlog.store.clock import wall_ms
+from fieldlog.store.disk import Disk
+from fieldlog.store.journal import save_error
+from fieldlog.store.lines import FORMAT
+from fieldlog.store.persons import Persons
+from fieldlog.store.repo import Repo
+from fieldlog.store.store import STORE_FILE, Kind, Store, read_store_file
+
+__all__ = ["DEVICE_FILE", "TEAM", "WORKSPACE_FILE", "Workspace"]
+
+WORKSPACE_FILE = "workspace.json"
+DEVICE_FILE = "device.json"
+TEAM = "team"
+SHORT_ID = 6
+
+
+class Workspace:
+    """Everything a team holds on one laptop. Stores are opened when they are first asked for."""
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        disk: Disk | None = None,
+        now_ms: Callable[[], int] = wall_ms,
+        random_bytes: Callable[[int], bytes] = secrets.token_bytes,
+    ) -> None:
+        self.path = path
+        self._disk = disk or Disk()
+        self._now_ms = now_ms
+        self._random_bytes = random_bytes
+        self.id = self._read_id()
+        self.device = self._read_device()
+        self._open: dict[str, Store] = {}
+        self._persons: Persons | None = None
+
+    @classmethod
+    def open(
+        cls,
+        path: Path,
+        *,
+        disk: Disk | None = None,
+        now_ms: Callable[[], int] = wall_ms,
+        random_bytes: Callable[[int], bytes] = secrets.token_bytes,
+    ) -> Self:
+        """Open a workspace; InputError where ``path`` is none."""
+        return cls(Path(path), disk=disk, now_ms=now_ms, random_bytes=random_bytes)
+
+    @classmethod
+    def create(
+        cls,
+        path: Path,
+        *,
+        disk: Disk | None = None,
+        now_ms: Callable[[], int] = wall_ms,
+        random_bytes: Callable[[int], bytes] = secrets.token_bytes,
+    ) -> Self:
+        """Make an empty workspace in a new or empty folder; InputError where something is there."""
+        path, disk = Path(path), disk or Disk()
+        if path.is_file() or (path.is_dir() and any(path.iterdir())):
+            raise InputError(f"{path} is not empty", "name a new folder")
+        device = new_id(random_bytes)
+        try:
+            disk.make_folder(path)
+            Store.create(
+                path / TEAM, store_id=TEAM, kind="team", device=device, disk=disk, now_ms=now_ms
+            ).close()
+            disk.write_file(path / DEVICE_FILE, orjson.dumps({"format": FORMAT, "device": device}) + b"\n")
+            # Last, so that a half-made workspace is none.
+            body = {"format": FORMAT, "id": new_id(random_bytes)}
+            disk.write_file(path / WORKSPACE_FILE, orjson.dumps(body) + b"\n")
+        except OSError as error:
+            raise save_error(path, error) from error
+        return cls.open(path, disk=disk, now_ms=now_ms, random_bytes=random_bytes)
+
+    @property
+    def team(self) -> Store:
+        """What belongs to no place: rigs, reference standards, protocols, setup plans, athletes, persons."""
+        return self._store(TEAM)
+
+    @property
+    def persons(self) -> Persons:
+        """The persons files, which lie under the team alone."""
+        if self._persons is None:
+            self._persons = Persons(self.team, disk=self._disk)
+            self._persons.apply_erasures()
+        return self._persons
+
+    @property
+    def sites(self) -> Mapping[str, Store]:
+        """The site stores by folder name, each opened when it is looked at."""
+        return _Sites(self)
+
+    def site_folders(self) -> list[str]:
+        """Return the folder names of the sites, sorted; folders that are no stores are ignored."""
+        return [name for name, kind in self.store_folders() if kind == "site"]
+
+    def store_folders(self) -> list[tuple[str, Kind | None]]:
+        """Return every store's folder name and kind, None where its ``store.json`` cannot be read."""
+        found: list[tuple[str, Kind | None]] = []
+        for name in self._disk.names(self.path):
+            if not (self.path / name / STORE_FILE).is_file():
+                continue
+            try:
+                found.append((name, read_store_file(self.path / name, self._disk)[1]))
+            except FieldlogError:
+                found.append((name, None))
+        return found
+
+    def stores(self) -> list[Store]:
+        """Open and return the team's store and all sites'."""
+        return [self.team, *self.sites.values()]
+
+    def add_site(self, site: Site, *, by: str) -> Store:
+        """Make a store for a new place, with its record in it; RefusedError where the name is taken."""
+        for store in self.sites.values():
+            kept = site_record(store)
+            if kept is not None and _same_name(kept.name, site.name):
+                raise RefusedError(
+                    f"there is a site {kept.name} already (id {store.id})",
+                    "choose another name, or use that site",
+                )
+        store = self.adopt_site(site.id, site.name)
+        Repo(store, Site).save(site, by=by)
+        return store
+
+    def adopt_site(self, store_id: str, label: str) -> Store:
+        """Return the store of a site by id, made empty where this laptop does not hold it yet."""
+        for store in self.sites.values():
+            if store.id == store_id:
+                return store
+        name = self._free_folder(store_id, label)
+        made = Store.create(
+            self.path / name,
+            store_id=store_id,
+            kind="site",
+            device=self.device,
+            disk=self._disk,
+            now_ms=self._now_ms,
+        )
+        self._open[name] = made
+        return made
+
+    def site_named(self, name_or_id: str) -> Store:
+        """Return the one site with this name, id or folder.
+
+        Raises NotFoundError that names the sites there are, InputError that names both ids where
+        two sites bear the name.
+        """
+        found, known = [], []
+        for folder, store in self.sites.items():
+            record = site_record(store)
+            label = record.name if record else folder
+            known.append(f"{label} ({store.id})")
+            if name_or_id in (store.id, folder):
+                return store
+            if _same_name(label, name_or_id):
+                found.append(store)
+        if len(found) > 1:
+            ids = ", ".join(store.id for store in found)
+            raise InputError(f"more than one site is called {name_or_id}", f"give one of the ids {ids}")
+        if not found:
+            hint = (
+                f"there are: {', '.join(known)}"
+                if known
+                else "make one: fieldlog site add NAME --latitude D --height M"
+            )
+            raise NotFoundError(f"there is no site {name_or_id}", hint)
+        return found[0]
+
+    def refresh(self) -> None:
+        """Take in what other processes and a sync have brought to the stores that are open."""
+        for store in list(self._open.values()):
+            store.refresh()
+
+    def close(self) -> None:
+        for store in self._open.values():
+            store.close()
+        self._open.clear()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.close()
+
+    def _store(self, name: str) -> Store:
+        store = self._open.get(name)
+        if store is None:
+            store = self._open[name] = Store(
+                self.path / name, device=self.device, disk=self._disk, now_ms=self._now_ms
+            )
+        return store
+
+    def _free_folder(self, store_id: str, label: str) -> str:
+        for length in (SHORT_ID, len(store_id)):
+            name = f"{_slug(label)}-{_slug(store_id)[:length]}"
+            if not (self.path / name).exists():
+                return name
+        raise StoreError(f"{self.path / name} is in the way", "move that folder out of the workspace")
+
+    def _read_id(self) -> str:
+        body = self._read_json(WORKSPACE_FILE)
+        if body is None:
+            raise InputError(f"{self.path} is no workspace", f"make one: fieldlog new {self.path}")
+        layout, identity = body.get("format"), body.get("id")
+        if isinstance(layout, int) and layout > FORMAT:
+            raise NewerSchemaError(
+                f"{self.path} was made by a newer fieldlog", "use that one, or a newer one"
+            )
+        if layout != FORMAT or not isinstance(identity, str):
+            raise StoreError(
+                f"{self.path / WORKSPACE_FILE} is damaged", f'it should read {{"format":{FORMAT},"id":"…"}}'
+            )
+        return identity
+
+    def _read_device(self) -> str:
+        body = self._read_json(DEVICE_FILE) or {}
+        device = body.get("device")
+        if isinstance(device, str) and device:
+            return device
+        device = new_id(self._random_bytes)
+        try:
+            self._disk.write_file(
+                self.path / DEVICE_FILE, orjson.dumps({"format": FORMAT, "device": device}) + b"\n"
+            )
+        except OSError:
+            # A workspace that cannot be written is read under a passing name.
+            return device
+        return device
+
+    def _read_json(self, name: str) -> dict[str, Any] | None:
+        try:
+            body = orjson.loads(self._disk.read_file(self.path / name))
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+        except OSError as error:
+            raise StoreError(f"{self.path / name}: {error.strerror or error}") from error
+        except ValueError:
+            return {}
+        return body if isinstance(body, dict) else {}
+
+
+class _Sites(Mapping[str, Store]):
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+        self._names = workspace.site_folders()
+
+    def __getitem__(self, name: str) -> Store:
+        if name not in self._names:
+            raise KeyError(name)
+        return self._workspace._store(name)  # noqa: SLF001 (two halves of one class)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+
+def site_record(store: Store) -> Site | None:
+    """Return a site store's own record, None where it has not arrived or cannot be read."""
+    try:
+        kept = Repo(store, Site).get(store.id)
+    except FieldlogError:
+        return None
+    return kept.record if kept else None
+
+
+def _same_name(one: str, other: str) -> bool:
+    return unicodedata.normalize("NFKC", one).casefold().strip() == (
+        unicodedata.normalize("NFKC", other).casefold().strip()
+    )
+
+
+def _slug(text: str) -> str:
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-") or "site"
