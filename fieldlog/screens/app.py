@@ -1,0 +1,86 @@
+"""The application: the workspace, who works on it, the clock, and what was saved last."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.app import App
+from textual.binding import BindingType
+
+from fieldlog.errors import RefusedError
+from fieldlog.screens.keys import key
+from fieldlog.screens.palette import DEFAULT_THEME, THEMES
+from fieldlog.screens.places import PlacesRoom
+from fieldlog.store.store import Store
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["FieldlogApp", "Saved"]
+
+
+@dataclass(frozen=True)
+class Saved:
+    """Something that was saved: in words, and the records an undo takes back, the latest first."""
+
+    words: str
+    records: tuple[tuple[Store, str, str], ...]
+
+
+class FieldlogApp(App[None]):
+    """fieldlog on one workspace."""
+
+    TITLE = "fieldlog"
+    ENABLE_COMMAND_PALETTE = False
+    CSS = """
+    Screen { background: $background; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [key("leave", "quit", show=False)]
+
+    def __init__(
+        self,
+        workspace: Workspace,
+        *,
+        by: str,
+        clock: Callable[[], dt.datetime],
+        theme: str = DEFAULT_THEME,
+        keymap: dict[str, str] | None = None,
+    ) -> None:
+        super().__init__()
+        self.workspace = workspace
+        self.by = by
+        self.clock = clock
+        self.animation_level = "none"
+        self._saved: list[Saved] = []
+        for known in THEMES:
+            self.register_theme(known)
+        self.theme = theme
+        if keymap:
+            self.set_keymap(keymap)
+
+    def get_default_screen(self) -> PlacesRoom:
+        """The first room."""
+        return PlacesRoom()
+
+    @property
+    def today(self) -> dt.date:
+        """The date at the tester's place."""
+        return self.clock().date()
+
+    def note_saved(self, words: str, *records: tuple[Store, str, str]) -> None:
+        """Remember what an undo would take back: store, table and id of each record."""
+        self._saved.append(Saved(words, records))
+
+    def undo_last(self) -> str:
+        """Take back what was saved last in this session, and say what it was.
+
+        Raises RefusedError where there is nothing.
+        """
+        if not self._saved:
+            raise RefusedError("nothing to undo", "nothing was saved since fieldlog was opened")
+        saved = self._saved[-1]
+        for store, table, document in saved.records:
+            store.undo(table, document, by=self.by)
+        self._saved.pop()
+        return f"undone: {saved.words}"

@@ -1,0 +1,99 @@
+"""Every command of the room by name, with its key: type a few letters, enter does it."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import ModalScreen
+from textual.widgets import Input
+
+from fieldlog.screens.keys import key_words
+from fieldlog.screens.room import Room
+from fieldlog.screens.table import Column, Row, Span
+from fieldlog.screens.widgets.listing import Listing
+from fieldlog.screens.widgets.text_line import PaneTitle
+
+__all__ = ["CommandList"]
+
+
+class CommandList(ModalScreen[None]):
+    """A list over the room it was called from."""
+
+    CSS = """
+    CommandList { align: center top; background: $background 60%; }
+    CommandList > PaneTitle, CommandList > Input, CommandList > Listing { width: 90%; max-width: 90; background: $panel; }
+    CommandList > PaneTitle { margin-top: 2; }
+    CommandList > Input { border: none; height: 1; padding: 0 2; }
+    CommandList > Listing { height: 12; }
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "give_up", "back", priority=True),
+        Binding("down", "step(1)", "down", priority=True, show=False),
+        Binding("up", "step(-1)", "up", priority=True, show=False),
+    ]
+
+    def __init__(self, room: Room) -> None:
+        super().__init__()
+        self.room = room
+        self._actions: dict[str, tuple[object, str]] = {}
+
+    def compose(self) -> ComposeResult:
+        """A line to type in and the commands that fit."""
+        yield PaneTitle("commands", id="command_title")
+        yield Input(compact=True, placeholder="type a few letters; enter does it, esc closes")
+        yield Listing(
+            Column("", 8, "right"), Column("", 16), Column(""), heading=False, empty="no such command"
+        )
+
+    def on_mount(self) -> None:
+        """List what the room can do now."""
+        rows = []
+        for key, active in self.room.active_bindings.items():
+            binding = active.binding
+            if not binding.id or not binding.tooltip or binding.id in ("commands", "help_f1"):
+                continue
+            if binding.id not in self._actions:
+                self._actions[binding.id] = (active.node, binding.action)
+                rows.append(
+                    Row(
+                        binding.id,
+                        (Span(key_words(key), "key"), binding.description, Span(binding.tooltip, "quiet")),
+                    )
+                )
+        self.query_one(Listing).show_rows(rows)
+        self.query_one(Input).focus()
+        self._count()
+
+    def _count(self) -> None:
+        self.query_one(PaneTitle).show(note=self.query_one(Listing).count_words)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Show the commands that fit."""
+        self.query_one(Listing).filter(event.value)
+        self._count()
+
+    def on_input_submitted(self) -> None:
+        """Do the command under the cursor, in the room."""
+        chosen = self.query_one(Listing).row_key
+        self.dismiss(None)
+        if chosen:
+            node, action = self._actions[chosen]
+            self.room.call_later(self.room.app.run_action, action, node)
+
+    def action_step(self, by: int) -> None:
+        """Move the cursor while typing."""
+        self.query_one(Listing).action_move(by)
+
+    def action_give_up(self) -> None:
+        """Close the list."""
+        self.dismiss(None)
+
+    def on_key(self, event: events.Key) -> None:
+        """The help key closes the list too, as it is no command of its own here."""
+        if event.key == "f1":
+            event.stop()
+            self.dismiss(None)

@@ -1,0 +1,112 @@
+"""Keys: one letter, one meaning in every room.
+
+``key(name, action)`` makes a binding from the one list below, so a room cannot give a letter a
+second meaning. The ids are what a settings file remaps.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from textual.binding import Binding
+
+__all__ = ["FOOTER_KEYS", "MEANINGS", "Meaning", "key", "key_words"]
+
+FOOTER_KEYS = 7
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What a key stands for: the word in the footer and the sentence in the help."""
+
+    key: str
+    word: str
+    help: str
+
+
+MEANINGS: dict[str, Meaning] = {
+    # on the way of the tester
+    "open": Meaning("enter", "open", "Open what the cursor stands on."),
+    "accept": Meaning("enter", "accept", "Accept what is typed or shown and go to the next."),
+    "accept_step": Meaning("space", "accept step", "Accept the step as shown and go to the next."),
+    "pick": Meaning("space", "pick", "Pick or drop what the cursor stands on."),
+    "note": Meaning("n", "note", "Write a note."),
+    "stop": Meaning("s", "stop", "Stop: write down why the test was stopped."),
+    "undo": Meaning("u", "undo", "Undo what was saved last."),
+    "zero": Meaning("0", "zero", "Read the zero of the bare lever."),
+    "leave_out": Meaning("x", "leave out", "Leave a repetition out, or take it back in; it stays listed."),
+    "weigh": Meaning("w", "weigh", "Choose the recording of the relaxed sweep that weighs the limb."),
+    "next_athlete": Meaning("greater_than_sign", "next", "Go to the next athlete."),
+    "touched": Meaning("t", "touched", "Show the results that a failed check touches."),
+    # going about
+    "stage_1": Meaning("1", "arrive", "Stage 1: arrive."),
+    "stage_2": Meaning("2", "opening check", "Stage 2: opening check."),
+    "stage_3": Meaning("3", "test", "Stage 3: test."),
+    "stage_4": Meaning("4", "closing check", "Stage 4: closing check."),
+    "stage_5": Meaning("5", "hand over", "Stage 5: hand over."),
+    "earlier": Meaning("left_square_bracket", "earlier", "Go to the earlier visit or repetition."),
+    "later": Meaning("right_square_bracket", "later", "Go to the later visit or repetition."),
+    "rig_log": Meaning("l", "rig log", "Open the rig log: can the rig be trusted?"),
+    "squad": Meaning("q", "squad", "Open the squad: results and change."),
+    "exchange": Meaning("d", "exchange", "Open the exchange: what is not yet shared, and conflicts."),
+    # in the rooms
+    "add": Meaning("a", "add", "Add one: a place, today's visit, an athlete."),
+    "batch": Meaning("p", "protocol", "Choose protocol and athletes of the visit."),
+    "clear": Meaning("c", "clearance", "Answer today's clearance of this athlete."),
+    "import": Meaning("i", "import", "Take in a recording."),
+    "more": Meaning("m", "more", "Show more, or less."),
+    "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
+    "repeat": Meaning("r", "repeat", "Do it once more; a repeated point is never punished."),
+    "event": Meaning("e", "event", "Write down that the rig was moved, knocked, adjusted, …"),
+    "sign_off": Meaning("g", "sign off", "Sign the check off with name and remark."),
+    "over_time": Meaning("o", "over time", "Show torque over time, or over angle again."),
+    "keep": Meaning("k", "keep", "Keep what is shown as a set of this athlete."),
+    "stand_in": Meaning("f", "for practice", "Count the set as familiarisation, or count it again."),
+    "absent": Meaning("minus", "absent", "Mark the athlete as absent, or as waiting again."),
+    # everywhere
+    "filter": Meaning("slash", "filter", "Filter the list as you type."),
+    "help": Meaning("question_mark", "help", "Explain this screen, here."),
+    "help_f1": Meaning("f1", "help", "Explain this screen, also while typing."),
+    "commands": Meaning("ctrl+p", "commands", "Find any command by its name."),
+    "back": Meaning("escape", "back", "One step back; nothing is lost."),
+    "leave": Meaning("Q", "leave", "Leave fieldlog; everything is saved."),
+    "copy": Meaning("y", "copy", "Copy the line under the cursor to the clipboard."),
+}
+
+_WORDS = {
+    "enter": "enter",
+    "space": "space",
+    "escape": "esc",
+    "slash": "/",
+    "question_mark": "?",
+    "greater_than_sign": ">",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
+    "minus": "-",
+    "ctrl+p": "ctrl+p",
+    "f1": "F1",
+}
+
+
+def key(
+    name: str, action: str = "", *, word: str = "", show: bool = True, priority: bool = False, text: str = ""
+) -> Binding:
+    """Return the binding of meaning ``name``; ``word`` says it more closely where the room can.
+
+    The action is the name itself unless given. Raises KeyError for a meaning that is not listed.
+    """
+    meaning = MEANINGS[name]
+    return Binding(
+        meaning.key,
+        action or name,
+        word or meaning.word,
+        show=show,
+        priority=priority,
+        tooltip=text or meaning.help,
+        id=name,
+    )
+
+
+def key_words(key_name: str) -> str:
+    """Return a key as it is printed on the screen."""
+    return _WORDS.get(key_name, key_name)

@@ -1,0 +1,71 @@
+"""Places as data: where to and what is left undone."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from fieldlog.fieldwork.places import Due, Place, due_list, places
+from fieldlog.screens.table import Column, Pane, Row, Span, View
+from fieldlog.screens.words import day_words, number
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["place_lines", "places_view"]
+
+PLACE_COLUMNS = (
+    Column("site"),
+    Column("last visit", 11),
+    Column("athletes", 8),
+    Column("rig", 7),
+    Column("to finish", 18),
+)
+DUE_COLUMNS = (Column("", 24), Column(""))
+
+
+def places_view(workspace: Workspace, today: dt.date) -> View:
+    """Return the sites, the latest visited first, and what falls due."""
+    found = places(workspace, today)
+    due = due_list(workspace, today)
+    count = f"{len(found)} site" + ("" if len(found) == 1 else "s")
+    return View(
+        "fieldlog",
+        f"on this laptop · {day_words(today, dt.date.min)}",
+        (
+            Pane(
+                "Places",
+                PLACE_COLUMNS,
+                tuple(_place_row(place, today) for place in found),
+                note=count,
+                empty="no site yet; press a to add one",
+            ),
+            Pane(
+                "Due",
+                DUE_COLUMNS,
+                tuple(_due_row(entry) for entry in due),
+                empty="nothing is due within 30 days",
+            ),
+        ),
+    )
+
+
+def place_lines(place: Place) -> list[str]:
+    """Return what there is to know of one place."""
+    north = f"{abs(place.latitude_deg):.1f}° {'N' if place.latitude_deg >= 0 else 'S'}"
+    gravity = number(place.local_gravity_m_s2, 4, "m/s²")
+    return [f"  {north}, {number(place.height_m, 0, 'm')} · local g {gravity} · {place.last_check}"]
+
+
+def _place_row(place: Place, today: dt.date) -> Row:
+    if place.athletes_planned > place.athletes_tested:
+        athletes = f"{place.athletes_tested} of {place.athletes_planned}"
+    else:
+        athletes = f"{place.athletes_tested}" if place.last_visit else "–"
+    to_finish = Span(place.to_finish, "warn") if place.to_finish else Span("–", "quiet")
+    return Row(
+        place.folder,
+        (place.name, day_words(place.last_visit, today), athletes, place.rig or "–", to_finish),
+    )
+
+
+def _due_row(entry: Due) -> Row:
+    role = "bad" if entry.days < 0 else "warn" if entry.days <= 7 else ""
+    return Row(entry.what, (entry.what, Span(entry.text, role)))

@@ -1,0 +1,251 @@
+"""What every room shares: title, message line, keys, help in place, filter, undo, one step back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.suggester import Suggester
+from textual.widgets import Input
+
+from fieldlog.errors import FieldlogError
+from fieldlog.screens.keys import key
+from fieldlog.screens.table import Cell, Span
+from fieldlog.screens.widgets.ask_line import AskLine
+from fieldlog.screens.widgets.help_pane import HelpPane
+from fieldlog.screens.widgets.keys_line import KeysLine
+from fieldlog.screens.widgets.listing import Listing
+from fieldlog.screens.widgets.text_line import TextLines, TitleLine
+
+if TYPE_CHECKING:
+    from fieldlog.screens.app import FieldlogApp
+
+__all__ = ["LEAST_HEIGHT", "LEAST_WIDTH", "Room"]
+
+LEAST_WIDTH, LEAST_HEIGHT = 60, 20
+
+
+class _TooSmall(TextLines):
+    DEFAULT_CSS = "_TooSmall { layer: top; dock: top; width: 100%; height: 100%; display: none; background: $background; }"
+
+
+class Room(Screen[None]):
+    """A screen of fieldlog. Rooms show and ask; what holds and what is saved is decided in fieldwork."""
+
+    CSS = """
+    Room { layers: base above top; background: $background; overflow: hidden; }
+    #message { height: 1; }
+    """
+    AUTO_FOCUS = ""
+    about: ClassVar[str] = ""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("filter", show=False),
+        key("undo", show=False),
+        key("copy", "copy_line", show=False),
+        key("commands", "command_list", show=False),
+        key("back", "back", show=False, priority=True),
+        key("help_f1", "explain", show=False, priority=True),
+        key("help", "help"),
+    ]
+
+    def compose(self) -> ComposeResult:
+        """Title, what the room is about, message, keys."""
+        yield TitleLine(id="title")
+        yield from self.body()
+        yield HelpPane()
+        yield AskLine()
+        yield TextLines("", id="message")
+        yield KeysLine()
+        yield _TooSmall()
+
+    def body(self) -> ComposeResult:
+        """Widgets between title and message; a room overrides this."""
+        yield Listing()
+
+    @property
+    def fieldlog(self) -> FieldlogApp:
+        """The application, with the workspace and who works on it."""
+        return cast("FieldlogApp", self.app)
+
+    def on_mount(self) -> None:
+        """Show what there is."""
+        self._answer: Callable[[str], None] | None = None
+        self._asked_from: Listing | None = None
+        self._unanswered: dict[str, str] = {}
+        self._question = ""
+        self.refresh_room()
+
+    def on_screen_resume(self) -> None:
+        """Show what has changed while another room was open."""
+        if self.is_mounted and self.query("#title"):
+            self.refresh_room()
+
+    def refresh_room(self) -> None:
+        """Read the records anew and show them; a room overrides this."""
+
+    # saying something
+
+    def say(self, text: Cell, role: str = "") -> None:
+        """Say one line; it stays until the next."""
+        self.query_one("#message", TextLines).show_lines(
+            Span(f" {text}", role) if isinstance(text, str) else text
+        )
+
+    @property
+    def said(self) -> str:
+        """What the message line says."""
+        return self.query_one("#message", TextLines).text.strip()
+
+    @contextmanager
+    def telling(self) -> Iterator[None]:
+        """Say an error of fieldlog in one line instead of failing; what was typed stays."""
+        try:
+            yield
+        except FieldlogError as error:
+            self.say(str(error), "bad")
+        except OSError as error:
+            self.say(f"{error.filename or 'the disk'}: {error.strerror or error}; nothing was saved", "bad")
+
+    # asking in one line
+
+    def ask(
+        self,
+        question: str,
+        then: Callable[[str], None],
+        text: str = "",
+        *,
+        suggester: Suggester | None = None,
+    ) -> None:
+        """Ask one line; ``then`` gets the answer. An answer given up with esc is there when asked again."""
+        focused = self.focused
+        self._asked_from = focused if isinstance(focused, Listing) else self._asked_from
+        self._question, self._answer = question, then
+        self.query_one(AskLine).ask(question, self._unanswered.get(question, text), suggester=suggester)
+
+    def on_ask_line_answered(self, event: AskLine.Answered) -> None:
+        """Hand the answer on."""
+        event.stop()
+        then, self._answer = self._answer, None
+        self._unanswered.pop(self._question, None)
+        self._close_ask()
+        if then:
+            with self.telling():
+                then(event.text)
+
+    def on_ask_line_typed(self, event: AskLine.Typed) -> None:
+        """Filter while it is typed."""
+        event.stop()
+        if self._question == "filter":
+            self._sift(event.text)
+
+    def _close_ask(self) -> None:
+        self.query_one(AskLine).close()
+        if self._asked_from is not None and self._asked_from.is_mounted:
+            self._asked_from.focus()
+
+    # the keys of every room
+
+    def action_filter(self) -> None:
+        """Filter the list as it is typed."""
+        listing = self._listing()
+        if listing is not None:
+            listing.focus()
+            self._asked_from = listing
+            self._question, self._answer = "filter", None
+            self.query_one(AskLine).ask("/", listing.needle)
+
+    def _sift(self, needle: str) -> None:
+        listing = self._asked_from
+        if listing is not None:
+            listing.filter(needle)
+            self.say(listing.count_words, "quiet")
+
+    def _listing(self) -> Listing | None:
+        if isinstance(self.focused, Listing):
+            return self.focused
+        return next((listing for listing in self.query(Listing) if listing.display), None)
+
+    def action_undo(self) -> None:
+        """Undo what was saved last."""
+        with self.telling():
+            self.say(self.fieldlog.undo_last(), "accent")
+            self.refresh_room()
+
+    def action_copy_line(self) -> None:
+        """Copy the row under the cursor."""
+        listing = self._listing()
+        if listing is not None and listing.row_text:
+            self.app.copy_to_clipboard(listing.row_text.strip())
+            self.say("copied this line", "quiet")
+
+    def action_command_list(self) -> None:
+        """Find any command by its name."""
+        from fieldlog.screens.command_list import CommandList
+
+        self.app.push_screen(CommandList(self))
+
+    def action_help(self) -> None:
+        """Explain this screen, or close the explanation."""
+        pane = self.query_one(HelpPane)
+        if pane.display:
+            pane.display = False
+        else:
+            pane.explain(cast("Screen[object]", self), self.about, self.size.width)
+
+    def action_explain(self) -> None:
+        """Explain this screen, also while typing."""
+        self.action_help()
+
+    def action_back(self) -> None:
+        """One step back: close help, give up a question (kept), show all rows again, leave the room."""
+        pane, line = self.query_one(HelpPane), self.query_one(AskLine)
+        if pane.display:
+            pane.display = False
+            return
+        if line.display:
+            if self._question == "filter":
+                self._sift("")
+                self.say("")
+            else:
+                self._unanswered[self._question] = line.text
+            self._close_ask()
+            return
+        filtered = next((listing for listing in self.query(Listing) if listing.needle), None)
+        if filtered is not None:
+            filtered.filter("")
+            return
+        self.leave()
+
+    def leave(self) -> None:
+        """Go back to the room before; a room that keeps a draft saves it first."""
+        self.app.pop_screen()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 (Textual's signature)
+        """While a line is typed only its own keys work."""
+        return not isinstance(self.focused, Input) or action in _WHILE_TYPING
+
+    # size
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Say so where the window is too small to work in."""
+        size = event.size
+        small = size.width < LEAST_WIDTH or size.height < LEAST_HEIGHT
+        notice = self.query_one(_TooSmall)
+        if small:
+            notice.show_lines(
+                "",
+                Span(" this window is too small", "strong"),
+                f" it has {size.width} × {size.height} characters",
+                f" fieldlog needs {LEAST_WIDTH} × {LEAST_HEIGHT}",
+                " nothing is lost; make it larger",
+            )
+        notice.display = small
+
+
+_WHILE_TYPING: frozenset[str] = frozenset({"back", "explain"})

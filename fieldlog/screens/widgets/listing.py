@@ -1,0 +1,214 @@
+"""A list with a cursor: rows are drawn only where they are seen, so ten thousand cost what twenty do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from rich.segment import Segment
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.geometry import Size
+from textual.message import Message
+from textual.reactive import reactive
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+from fieldlog.screens.palette import role_style
+from fieldlog.screens.table import Column, Row, Span, compose_row, headings, text_of
+
+__all__ = ["Listing"]
+
+MARK, NO_MARK = "▸ ", "  "
+
+
+class Listing(ScrollView, can_focus=True):
+    """Rows in columns, one under the cursor. Takes text only, never markup."""
+
+    DEFAULT_CSS = """
+    Listing { height: 1fr; overflow-x: hidden; overflow-y: auto; scrollbar-size-vertical: 1; }
+    Listing:focus { background-tint: $foreground 2%; }
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "move(-1)", "up", show=False),
+        Binding("down", "move(1)", "down", show=False),
+        Binding("pageup", "page(-1)", "page up", show=False),
+        Binding("pagedown", "page(1)", "page down", show=False),
+        Binding("home", "to(0)", "first", show=False),
+        Binding("end", "to(-1)", "last", show=False),
+    ]
+
+    cursor: reactive[int] = reactive(0, repaint=False)
+
+    class Moved(Message):
+        """The cursor stands on another row."""
+
+        def __init__(self, listing: Listing, row_key: str | None) -> None:
+            super().__init__()
+            self.listing = listing
+            self.row_key = row_key
+
+        @property
+        def control(self) -> Listing:
+            """The listing that speaks."""
+            return self.listing
+
+    def __init__(
+        self,
+        *columns: Column,
+        empty: str = "nothing here yet",
+        heading: bool = True,
+        id: str | None = None,  # noqa: A002 (Textual's own name)
+    ) -> None:
+        super().__init__(id=id)
+        self.columns = columns
+        self.empty = empty
+        self.heading = heading
+        self._all: list[Row] = []
+        self._shown: list[Row] = []
+        self._needle = ""
+
+    # what is in it
+
+    def show_rows(self, rows: Sequence[Row], *, columns: Sequence[Column] | None = None) -> None:
+        """Show ``rows``; the cursor stays on the row of the same key where there still is one."""
+        key = self.row_key
+        self._all = list(rows)
+        if columns is not None:
+            self.columns = tuple(columns)
+        self._sift(key)
+
+    def filter(self, needle: str) -> None:
+        """Show only rows that hold every word of ``needle``."""
+        self._needle = needle.casefold().strip()
+        self._sift(self.row_key)
+
+    def _sift(self, key: str | None) -> None:
+        words = self._needle.split()
+        self._shown = (
+            [row for row in self._all if all(word in row.words for word in words)] if words else self._all
+        )
+        place = next((index for index, row in enumerate(self._shown) if row.key == key), None)
+        self.cursor = min(self.cursor, max(len(self._shown) - 1, 0)) if place is None else place
+        self._measure()
+        self.refresh()
+        if self.row_key != key:
+            self.post_message(self.Moved(self, self.row_key))
+
+    @property
+    def count_words(self) -> str:
+        """How many rows are shown of how many, such as ``12 of 240``."""
+        return f"{len(self._shown)} of {len(self._all)}"
+
+    @property
+    def needle(self) -> str:
+        """The words of the filter."""
+        return self._needle
+
+    @property
+    def row_key(self) -> str | None:
+        """Key of the row under the cursor."""
+        return self._shown[self.cursor].key if self.cursor < len(self._shown) else None
+
+    @property
+    def row_text(self) -> str:
+        """Text of the row under the cursor, columns parted by tabs."""
+        if self.cursor >= len(self._shown):
+            return ""
+        return text_of(compose_row(self.columns, self._shown[self.cursor].cells, self.size.width))
+
+    # moving
+
+    def to_key(self, key: str) -> None:
+        """Put the cursor on the row of this key, where there is one."""
+        for index, row in enumerate(self._shown):
+            if row.key == key:
+                self.cursor = index
+
+    def action_move(self, by: int) -> None:
+        """Move the cursor by rows."""
+        self.cursor = max(0, min(self.cursor + by, len(self._shown) - 1))
+
+    def action_page(self, by: int) -> None:
+        """Move the cursor by pages."""
+        self.action_move(by * max(self._visible_rows, 1))
+
+    def action_to(self, place: int) -> None:
+        """Move the cursor to the first or the last row."""
+        self.cursor = max(len(self._shown) - 1, 0) if place < 0 else 0
+
+    def watch_cursor(self, old: int, new: int) -> None:
+        """Draw the two rows anew and tell who listens."""
+        if old != new:
+            self._follow()
+            self.refresh()
+            self.post_message(self.Moved(self, self.row_key))
+
+    def on_click(self, event: events.Click) -> None:
+        """Put the cursor where the mouse points, for who has one."""
+        row = event.y + int(self.scroll_y) - self._head
+        if 0 <= row < len(self._shown):
+            self.cursor = row
+
+    # drawing
+
+    @property
+    def _head(self) -> int:
+        return 1 if self.heading and any(column.title for column in self.columns) else 0
+
+    @property
+    def _visible_rows(self) -> int:
+        return self.scrollable_content_region.height - self._head
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 (Textual's signature)
+        """As high as the rows, where the style asks for it."""
+        return max(len(self._shown), 1) + self._head
+
+    def _measure(self) -> None:
+        lines = len(self._shown) + self._head
+        if self.virtual_size.height != lines:
+            self.virtual_size = Size(0, lines)
+            if self.styles.height is not None and self.styles.height.is_auto:
+                self.refresh(layout=True)
+
+    def _follow(self) -> None:
+        top, rows = int(self.scroll_y), max(self._visible_rows, 1)
+        if self.cursor < top:
+            self.scroll_to(y=self.cursor, animate=False, immediate=True)
+        elif self.cursor >= top + rows:
+            self.scroll_to(y=self.cursor - rows + 1, animate=False, immediate=True)
+
+    def on_resize(self) -> None:
+        """Keep the cursor in sight."""
+        self._measure()
+        self._follow()
+
+    def line_spans(self, row: Row, width: int, *, at_cursor: bool) -> list[Span]:  # noqa: ARG002 (for entries)
+        """Return one row as spans; a list with an entry in its rows draws the entry here."""
+        return compose_row(self.columns, row.cells, width, row.role)
+
+    def render_line(self, y: int) -> Strip:
+        """Draw one line of what is in sight."""
+        width = self.scrollable_content_region.width
+        if self._head and y == 0:
+            return self._strip(Span(NO_MARK), headings(self.columns, width - 2), width)
+        index = y + int(self.scroll_y) - self._head
+        if not self._shown and index == 0:
+            words = f"nothing fits “{self._needle}”; esc shows all" if self._needle else self.empty
+            return self._strip(Span(NO_MARK), [Span(words, "quiet")], width)
+        if not 0 <= index < len(self._shown):
+            return Strip.blank(width, self.rich_style)
+        at_cursor = index == self.cursor
+        mark = Span(MARK if at_cursor else NO_MARK, "key" if self.has_focus else "quiet")
+        spans = self.line_spans(self._shown[index], width - 2, at_cursor=at_cursor)
+        return self._strip(mark, spans, width, strong=at_cursor and self.has_focus)
+
+    def _strip(self, mark: Span, spans: Sequence[Span], width: int, *, strong: bool = False) -> Strip:
+        base = self.rich_style + role_style("strong", self.app.theme) if strong else self.rich_style
+        segments = [
+            Segment(span.text, base + role_style(span.role, self.app.theme))
+            for span in (mark, *spans)
+            if span.text
+        ]
+        return Strip(segments).adjust_cell_length(width, base)

@@ -1,0 +1,129 @@
+"""Lines of plain text on a screen: a title, a pane's title, a message. None of them reads markup."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from textual.geometry import Size
+from textual.strip import Strip
+from textual.widget import Widget
+
+from fieldlog.screens.palette import role_style
+from fieldlog.screens.table import Cell, Span, fit, spans_of, text_of
+
+__all__ = ["OneLine", "PaneTitle", "TextLines", "TitleLine"]
+
+
+class TextLines(Widget):
+    """Lines of spans, cut at the edge; height follows the lines unless the style says otherwise."""
+
+    DEFAULT_CSS = "TextLines { height: auto; width: 1fr; }"
+
+    def __init__(self, *lines: Cell, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002 (Textual's own name)
+        super().__init__(id=id, classes=classes)
+        self._lines: list[list[Span]] = [spans_of(line) for line in lines]
+
+    def show_lines(self, *lines: Cell) -> None:
+        """Show other lines."""
+        taller = len(lines) != len(self._lines)
+        self._lines = [spans_of(line) for line in lines]
+        self.refresh(layout=taller)
+
+    @property
+    def text(self) -> str:
+        """What stands there."""
+        return "\n".join(text_of(line) for line in self._lines)
+
+    def get_content_width(self, container: Size, viewport: Size) -> int:  # noqa: ARG002 (Textual's signature)
+        """As wide as there is room."""
+        return container.width
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 (Textual's signature)
+        """As high as there are lines."""
+        return len(self._lines)
+
+    def spans_at(self, y: int) -> Sequence[Span]:
+        """Return one line, not yet cut."""
+        return self._lines[y] if y < len(self._lines) else ()
+
+    def render_line(self, y: int) -> Strip:
+        """Draw one line."""
+        width, base = self.size.width, self.rich_style
+        spans = fit(list(self.spans_at(y)), width)
+        return Strip(
+            [Segment(span.text, base + role_style(span.role, self.app.theme)) for span in spans if span.text]
+            or [Segment(" " * width, base)]
+        ).adjust_cell_length(width, base)
+
+
+class OneLine(TextLines):
+    """A line that is put together from what it knows each time it is drawn."""
+
+    DEFAULT_CSS = "OneLine { height: 1; }"
+
+    def spans(self) -> Sequence[Span]:
+        """Return the line, not yet cut."""
+        return ()
+
+    def spans_at(self, y: int) -> Sequence[Span]:
+        """There is one line only."""
+        return self.spans() if y == 0 else ()
+
+
+class TitleLine(OneLine):
+    """The first line: where one is, and at the right what to know of it."""
+
+    DEFAULT_CSS = "TitleLine { height: 1; background: $panel; }"
+
+    def __init__(self, left: str = "", right: str = "", *, id: str | None = None) -> None:  # noqa: A002 (Textual's own name)
+        super().__init__(id=id)
+        self._left, self._right = left, right
+
+    def show(self, left: str, right: Cell = "") -> None:
+        """Say it anew."""
+        self._left = left
+        self._right = right if isinstance(right, str) else text_of(spans_of(right))
+        self.refresh()
+
+    @property
+    def text(self) -> str:
+        """What stands there."""
+        return f"{self._left}  {self._right}".strip()
+
+    def spans(self) -> Sequence[Span]:
+        """The left text gives way to the right one."""
+        width = self.size.width
+        right = fit(self._right, min(cell_len(self._right), max(width - 24, 0)))
+        room = width - 2 - sum(cell_len(span.text) for span in right)
+        left = fit(Span(self._left, "strong"), max(room - 1, 0))
+        return [Span(" "), *left, Span(" "), *right, Span(" ")]
+
+
+class PaneTitle(OneLine):
+    """A pane's title on its rule, with the key that jumps to it and a word at the right."""
+
+    def __init__(self, title: str, note: str = "", *, jump: str = "", id: str | None = None) -> None:  # noqa: A002 (Textual's own name)
+        super().__init__(id=id)
+        self._title, self._note, self._jump = title, note, jump
+
+    def show(self, title: str | None = None, note: str | None = None) -> None:
+        """Say it anew; what is not given stays."""
+        self._title = self._title if title is None else title
+        self._note = self._note if note is None else note
+        self.refresh()
+
+    @property
+    def text(self) -> str:
+        """What stands there."""
+        return f"{self._title} {self._note}".strip()
+
+    def spans(self) -> Sequence[Span]:
+        """Rule, title, rule, note, rule."""
+        width = self.size.width
+        jump = [Span(" "), Span(self._jump, "key")] if self._jump else []
+        head = [Span("── ", "quiet"), *spans_of(Span(self._title, "strong")), *jump, Span(" ")]
+        tail = [Span(" "), *spans_of(self._note), Span(" ─", "quiet")] if self._note else []
+        length = sum(cell_len(span.text) for span in (*head, *tail))
+        return [*head, Span("─" * max(width - length, 0), "quiet"), *tail]
