@@ -1,0 +1,327 @@
+"""One recording → its measures, and an honest word where a measure cannot be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fieldlog.analysis.clipping import clipped_samples
+from fieldlog.analysis.isometric import Hold, IsometricMeasures, measure_holds
+from fieldlog.analysis.limb import WeightTorque
+from fieldlog.analysis.load_range import estimate_set_speed_deg_s
+from fieldlog.analysis.measures import MovementMeasures, MovementMode, measure_movement
+from fieldlog.analysis.movements import Direction, Span, find_movements
+from fieldlog.analysis.plausibility import implausible_remarks
+from fieldlog.analysis.quality import Remark, flag_remarks, remark
+from fieldlog.analysis.set_figures import SetFigures, differing_ranges, figures_of, is_still_climbing
+from fieldlog.analysis.signals import Motion, VelocitySource, directed_magnitude, motion_of, muscle_torque
+
+__all__ = ["FEWEST_SAMPLES", "RECIPE_VERSION", "SetMeasures", "Trace", "analyse"]
+
+Array = NDArray[np.float64]
+Mode = Literal["concentric", "eccentric", "isometric"]
+
+RECIPE_VERSION = 1
+"""Changes whenever the same recording and options would give another number."""
+
+FEWEST_SAMPLES = 20
+_STILL_DEG = 5.0
+_LOWEST_RATE_HZ = 99.0
+_HIGH_VARIATION_PCT = 15.0
+_LEAST_EFFORT_SHARE = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """A recording: seconds, degrees, newton metre and, where recorded, degrees per second.
+
+    Torque is signed, positive towards larger angles. Raises ValueError unless all are finite, of one
+    length (at least 20 samples) and time increases from sample to sample.
+    """
+
+    time_s: ArrayLike
+    angle_deg: ArrayLike
+    torque_nm: ArrayLike
+    velocity_deg_s: ArrayLike | None = None
+
+    def __post_init__(self) -> None:
+        names = ["time_s", "angle_deg", "torque_nm"] + (
+            ["velocity_deg_s"] if self.velocity_deg_s is not None else []
+        )
+        for name in names:
+            values = np.asarray(getattr(self, name), dtype=np.float64)
+            if values.ndim != 1:
+                raise ValueError(f"{name} is not a plain list of numbers")
+            if not np.isfinite(values).all():
+                raise ValueError(f"{name}[{int(np.argmin(np.isfinite(values)))}] is not a finite number")
+            object.__setattr__(self, name, values)
+        time_s: Array = np.asarray(self.time_s)
+        if any(np.asarray(getattr(self, name)).size != time_s.size for name in names):
+            raise ValueError(f"{', '.join(names)} differ in length")
+        if time_s.size < FEWEST_SAMPLES:
+            raise ValueError(f"{time_s.size} samples are too few; at least {FEWEST_SAMPLES} are needed")
+        if not (np.diff(time_s) > 0.0).all():
+            at = int(np.argmax(np.diff(time_s) <= 0.0)) + 1
+            raise ValueError(f"time_s[{at}] does not come after the sample before it")
+
+
+@dataclass(frozen=True, eq=False)
+class SetMeasures:
+    """Everything one recording shows. ``signals`` and ``muscle_nm`` are kept for drawing."""
+
+    samples: int
+    rate_hz: float
+    duration_s: float
+    mode: Literal["concentric", "eccentric", "isometric", "mixed"]
+    set_speed_deg_s: float
+    set_speed_source: Literal["given", "estimated"]
+    weight_torque: WeightTorque | None
+    movements: tuple[MovementMeasures, ...]
+    up: SetFigures
+    down: SetFigures
+    down_up_peak_ratio_pct: float | None
+    isometric: IsometricMeasures | None
+    quality: tuple[Remark, ...]
+    velocity_source: VelocitySource
+    resampled: bool
+    cutoff_hz: float
+    signals: Motion = field(repr=False)
+    muscle_nm: Array = field(repr=False)
+
+
+def analyse(
+    trace: Trace,
+    *,
+    speed_deg_s: float | None = None,
+    weight_torque: WeightTorque | None = None,
+    cutoff_hz: float = 15.0,
+    band_pct: float = 5.0,
+    at_deg: Sequence[float] = (),
+    body_mass_kg: float | None = None,
+    mode: Mode | None = None,
+    drop: int = 0,
+    leave_out: Sequence[int] = (),
+    torque_is_magnitude: bool = False,
+) -> SetMeasures:
+    """Find the movements or holds of a recording and measure them.
+
+    ``speed_deg_s`` is the set speed (None: estimated from the recording), ``weight_torque`` is subtracted,
+    ``cutoff_hz`` is that of the zero-lag low-pass (0: none), ``band_pct`` the half width of the load
+    range's speed, ``at_deg`` the angles at which torque is read, ``mode`` wins over what torque and motion say,
+    ``drop`` leading movements per direction and the movements numbered in ``leave_out`` are listed but
+    not counted. Raises ValueError with a sentence for the user where nothing can be measured.
+    """
+    _refuse_bad_options(speed_deg_s, cutoff_hz, band_pct, body_mass_kg, drop)
+    time_s, angle, torque, velocity = _columns(trace)
+    motion = motion_of(time_s, angle, torque, velocity)
+    still = float(np.ptp(angle)) < _STILL_DEG
+    if still and (mode in ("concentric", "eccentric") or speed_deg_s is not None):
+        raise ValueError(
+            f"the angle changes by only {np.ptp(angle):.2g}°, but a movement was declared; "
+            "leave out mode and speed for an isometric recording, or check the unit of the angle"
+        )
+    isometric = still or mode == "isometric"
+    spans = () if still else find_movements(motion.angle_deg, motion.velocity_deg_s)
+    if not isometric and not spans:
+        raise ValueError(
+            f"no movement was found: the angle changes by {np.ptp(angle):.3g}°, but never by 5° at more than 1°/s"
+        )
+    signed = motion.torque_nm
+    if torque_is_magnitude:
+        signed = directed_magnitude(signed, spans, against_motion=mode == "eccentric")
+    cutoff_used_hz = _usable_cutoff_hz(cutoff_hz, motion.rate_hz)
+    muscle, smooth_muscle = muscle_torque(motion, signed, weight_torque, cutoff_used_hz)
+    clipped = clipped_samples(motion.torque_nm, motion.rate_hz)
+    general = _recording_remarks(motion) + ((remark("magnitude_torque"),) if torque_is_magnitude else ())
+
+    common = {
+        "samples": time_s.size,
+        "rate_hz": motion.rate_hz,
+        "duration_s": float(time_s[-1] - time_s[0]),
+        "weight_torque": weight_torque,
+        "velocity_source": motion.velocity_source,
+        "resampled": motion.grid.resampled,
+        "cutoff_hz": cutoff_used_hz,
+        "signals": motion,
+        "muscle_nm": smooth_muscle,
+    }
+    if isometric:
+        measures = measure_holds(
+            motion.time_s, motion.angle_deg, muscle, smooth_muscle, motion.rate_hz, spans
+        )
+        holds = tuple(_with_clipping(hold, clipped) for hold in measures.holds)
+        return SetMeasures(
+            **common,
+            mode="isometric",
+            set_speed_deg_s=0.0,
+            set_speed_source="estimated" if mode is None else "given",
+            movements=(),
+            up=SetFigures(0),
+            down=SetFigures(0),
+            down_up_peak_ratio_pct=None,
+            isometric=replace(measures, holds=holds),
+            quality=general
+            + _gap_remarks(motion, ())
+            + flag_remarks(holds, "Hold")
+            + implausible_remarks(motion, (), holds, body_mass_kg),
+        )
+    set_speed = speed_deg_s or estimate_set_speed_deg_s(motion.velocity_deg_s, spans, band_pct)
+    declared: MovementMode | None = mode if mode != "isometric" else None
+    flags = _count_flags(spans, drop, leave_out)
+    movements = [
+        measure_movement(
+            motion,
+            smooth_muscle,
+            span,
+            index=index,
+            set_speed_deg_s=set_speed,
+            band_pct=band_pct,
+            at_deg=at_deg,
+            declared_mode=declared,
+            weight_torque=weight_torque,
+            flags=flags[index] + _span_flags(motion, span, clipped),
+        )
+        for index, span in enumerate(spans, start=1)
+    ]
+    movements = _with_range_flags(movements)
+    counted = {way: [m for m in movements if m.direction == way and _counts(m)] for way in ("up", "down")}
+    up, down = (figures_of(counted[way], body_mass_kg) for way in ("up", "down"))
+    modes = {m.mode for m in movements}
+    return SetMeasures(
+        **common,
+        mode=modes.pop() if len(modes) == 1 else "mixed",
+        set_speed_deg_s=set_speed,
+        set_speed_source="given" if speed_deg_s else "estimated",
+        movements=tuple(movements),
+        up=up,
+        down=down,
+        down_up_peak_ratio_pct=_down_up_ratio_pct(counted["up"], counted["down"], up, down),
+        isometric=None,
+        quality=general
+        + _gap_remarks(motion, movements)
+        + flag_remarks(movements, "Movement")
+        + _set_remarks("up", counted["up"], up)
+        + _set_remarks("down", counted["down"], down)
+        + implausible_remarks(motion, movements, (), body_mass_kg),
+    )
+
+
+def _columns(trace: Trace) -> tuple[Array, Array, Array, Array | None]:
+    velocity = None if trace.velocity_deg_s is None else np.asarray(trace.velocity_deg_s)
+    return np.asarray(trace.time_s), np.asarray(trace.angle_deg), np.asarray(trace.torque_nm), velocity
+
+
+def _refuse_bad_options(
+    speed_deg_s: float | None, cutoff_hz: float, band_pct: float, body_mass_kg: float | None, drop: int
+) -> None:
+    if speed_deg_s is not None and not speed_deg_s > 0.0:
+        raise ValueError(f"a set speed of {speed_deg_s:g}°/s is not above 0")
+    if not cutoff_hz >= 0.0:
+        raise ValueError(f"a cut-off of {cutoff_hz:g} Hz is below 0")
+    if not 0.0 < band_pct <= 50.0:
+        raise ValueError(f"a band of {band_pct:g} % is not between 0 and 50")
+    if body_mass_kg is not None and not body_mass_kg > 0.0:
+        raise ValueError(f"a body mass of {body_mass_kg:g} kg is not above 0")
+    if drop < 0:
+        raise ValueError(f"{drop} movements cannot be dropped")
+
+
+def _usable_cutoff_hz(cutoff_hz: float, rate_hz: float) -> float:
+    if cutoff_hz and not 0.5 <= cutoff_hz < rate_hz / 2.0:
+        raise ValueError(
+            f"a cut-off of {cutoff_hz:g} Hz does not fit a recording at {rate_hz:.4g} Hz; "
+            f"choose one from 0.5 to below {rate_hz / 2.0:.4g} Hz, or 0 for no filter"
+        )
+    return cutoff_hz
+
+
+def _count_flags(spans: Sequence[Span], drop: int, leave_out: Sequence[int]) -> dict[int, tuple[str, ...]]:
+    unknown = [index for index in leave_out if not 1 <= index <= len(spans)]
+    if unknown:
+        raise ValueError(
+            f"movement {unknown[0]} cannot be left out; the recording has {len(spans)} movements"
+        )
+    flags: dict[int, tuple[str, ...]] = {}
+    seen: dict[Direction, int] = {"up": 0, "down": 0}
+    for index, span in enumerate(spans, start=1):
+        seen[span.direction] += 1
+        dropped = ("dropped",) if seen[span.direction] <= drop else ()
+        flags[index] = dropped + (("left_out",) if index in leave_out else ())
+    return flags
+
+
+def _span_flags(motion: Motion, span: Span, clipped: NDArray[np.int64]) -> tuple[str, ...]:
+    inside = np.searchsorted(clipped, [span.first, span.last + 1])
+    start_s, end_s = motion.time_s[span.first], motion.time_s[span.last]
+    gap = any(from_s < end_s and to_s > start_s for from_s, to_s in motion.grid.gaps_s)
+    return (("clipped",) if inside[1] > inside[0] else ()) + (("gap",) if gap else ())
+
+
+def _with_clipping(hold: Hold, clipped: NDArray[np.int64]) -> Hold:
+    inside = np.searchsorted(clipped, [hold.first_sample, hold.last_sample + 1])
+    return replace(hold, flags=("clipped", *hold.flags)) if inside[1] > inside[0] else hold
+
+
+def _counts(movement: MovementMeasures) -> bool:
+    return not {"dropped", "left_out"} & set(movement.flags)
+
+
+def _with_range_flags(movements: Sequence[MovementMeasures]) -> list[MovementMeasures]:
+    short: set[int] = set()
+    for way in ("up", "down"):
+        short.update(differing_ranges([m for m in movements if m.direction == way and _counts(m)]))
+    return [replace(m, flags=(*m.flags, "range_differs")) if m.index in short else m for m in movements]
+
+
+def _down_up_ratio_pct(
+    up_counted: Sequence[MovementMeasures],
+    down_counted: Sequence[MovementMeasures],
+    up: SetFigures,
+    down: SetFigures,
+) -> float | None:
+    best_up, best_down = up.best_peak_torque_nm, down.best_peak_torque_nm
+    if best_up is None or best_down is None or len({m.mode for m in (*up_counted, *down_counted)}) != 1:
+        return None
+    # A limb carried back by the rig is no effort, although its small torque has a sign.
+    if min(best_up, best_down) <= _LEAST_EFFORT_SHARE * max(best_up, best_down):
+        return None
+    return 100.0 * best_down / best_up
+
+
+def _recording_remarks(motion: Motion) -> tuple[Remark, ...]:
+    remarks = []
+    if motion.grid.uneven:
+        remarks.append(remark("uneven_sampling"))
+    if motion.rate_hz < _LOWEST_RATE_HZ:
+        remarks.append(
+            remark(
+                "low_rate",
+                seen=f"only {motion.rate_hz:.3g} samples a second, peaks and fast changes are blunted",
+            )
+        )
+    return tuple(remarks)
+
+
+def _gap_remarks(motion: Motion, movements: Sequence[MovementMeasures]) -> tuple[Remark, ...]:
+    """Name gaps that touch no movement; the others stand with the movements they touch."""
+    if not motion.grid.gaps_s or any("gap" in movement.flags for movement in movements):
+        return ()
+    start_s, end_s = motion.grid.gaps_s[0]
+    return (
+        remark("gap", f"{len(motion.grid.gaps_s)}, the first {end_s - start_s:.2g} s at {start_s:.4g} s"),
+    )
+
+
+def _set_remarks(
+    way: Direction, counted: Sequence[MovementMeasures], figures: SetFigures
+) -> tuple[Remark, ...]:
+    remarks = []
+    if figures.peak_torque_cv_pct is not None and figures.peak_torque_cv_pct > _HIGH_VARIATION_PCT:
+        remarks.append(remark("high_variation", f"Movements {way} (CV {figures.peak_torque_cv_pct:.0f} %)"))
+    if is_still_climbing(counted):
+        remarks.append(remark("still_climbing", f"Movements {way}"))
+    return tuple(remarks)

@@ -1,0 +1,301 @@
+"""One recording: read, weighed, analysed. The command and the screens ask these same functions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fieldlog.errors import InputError
+from fieldlog.fieldwork.recording_reader import Table, read_bytes, read_table
+from fieldlog.records.column_map import OWN_COLUMNS, AlreadyDone, ColumnMap
+from fieldlog.records.recipe import TraceOptions
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from fieldlog.analysis.limb import WeightTorque
+    from fieldlog.analysis.quality import Remark
+    from fieldlog.analysis.trace import SetMeasures
+
+    Array = NDArray[np.float64]
+
+__all__ = [
+    "MovementCurve",
+    "Recording",
+    "TraceOptions",
+    "analyse_batch",
+    "analyse_recording",
+    "curves",
+    "read_recording",
+]
+
+# A column said to be a magnitude may dip this far below zero by noise and zero drift.
+_MAGNITUDE_NOISE_NM = 2.0
+_MAGNITUDE_NOISE_SHARE = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Recording:
+    """A recording in our units and signs: seconds, degrees, degrees per second, newton metre."""
+
+    name: str
+    time_s: Array
+    angle_deg: Array
+    torque_nm: Array
+    velocity_deg_s: Array | None = None
+    torque_is_magnitude: bool = False
+    already: AlreadyDone = AlreadyDone()
+
+
+@dataclass(frozen=True, eq=False)
+class MovementCurve:
+    """One movement for drawing: muscle torque after the low-pass, positive in the direction of the effort."""
+
+    index: int
+    direction: str
+    time_s: Array
+    angle_deg: Array
+    torque_nm: Array
+    in_load_range: NDArray[np.bool_]
+    counted: bool
+
+
+def read_recording(source: Path | bytes, *, name: str = "", column_map: ColumnMap | None = None) -> Recording:
+    """Read a recording file, or its bytes, through a column map (None: our own column names).
+
+    ``name`` is how messages call it; a path's own name where empty. Raises InputError naming the file,
+    the line and what is wrong.
+    """
+    if isinstance(source, Path):
+        name, data = name or source.name, read_bytes(source)
+    else:
+        name, data = name or "recording", source
+    shape = column_map or OWN_COLUMNS
+    wanted = [shape.time.column, shape.angle.column, shape.torque.column]
+    optional = []
+    if shape.velocity is not None:
+        (wanted if column_map else optional).append(shape.velocity.column)
+    table = read_table(
+        data,
+        name,
+        wanted,
+        optional=optional,
+        separator=shape.separator,
+        decimal=shape.decimal,
+        skip_lines=shape.skip_lines,
+        hint="correct the column map"
+        if column_map
+        else "name the file's own columns with --columns MAP.json",
+    )
+    return _in_our_units(table, shape, name)
+
+
+def analyse_recording(
+    recording: Recording, options: TraceOptions | None = None, *, sweep: Recording | None = None
+) -> dict[str, Any]:
+    """Return the measures of a recording as the JSON object that ``fieldlog trace`` prints.
+
+    ``sweep`` is a relaxed sweep both ways, read through the same column map. Raises InputError where
+    the limb's weight would be counted twice, where a weight cannot be subtracted, and where nothing can be measured.
+    """
+    from fieldlog.fieldwork.trace_body import trace_body
+
+    options = options or TraceOptions()
+    weight, remarks = _weight_torque(recording, options, sweep)
+    measures = _measures(recording, options, weight)
+    return trace_body(
+        recording.name, options, measures, remarks + _remarks_on_file(recording, weight), sweep is not None
+    )
+
+
+def curves(
+    recording: Recording, options: TraceOptions | None = None, *, sweep: Recording | None = None
+) -> list[MovementCurve]:
+    """Return torque over angle of each movement (or hold) for drawing; raises as ``analyse_recording`` does."""
+    import numpy as np
+
+    options = options or TraceOptions()
+    measures = _measures(recording, options, _weight_torque(recording, options, sweep)[0])
+    motion = measures.signals
+    drawn = []
+    for movement in measures.movements:
+        samples = slice(movement.first_sample, movement.last_sample + 1)
+        sign = (1 if movement.direction == "up" else -1) * (1 if movement.mode == "concentric" else -1)
+        numbers = np.arange(movement.first_sample, movement.last_sample + 1)
+        first, last = movement.load_range_samples or (0, -1)
+        drawn.append(
+            MovementCurve(
+                index=movement.index,
+                direction=movement.direction,
+                time_s=motion.time_s[samples],
+                angle_deg=motion.angle_deg[samples],
+                torque_nm=sign * measures.muscle_nm[samples],
+                in_load_range=(numbers >= first) & (numbers <= last),
+                counted=not {"dropped", "left_out"} & set(movement.flags),
+            )
+        )
+    for hold in measures.isometric.holds if measures.isometric else ():
+        samples = slice(hold.first_sample, hold.last_sample + 1)
+        drawn.append(
+            MovementCurve(
+                index=hold.index,
+                direction=hold.direction,
+                time_s=motion.time_s[samples],
+                angle_deg=motion.angle_deg[samples],
+                torque_nm=(1 if hold.direction == "up" else -1) * measures.muscle_nm[samples],
+                in_load_range=np.ones(samples.stop - samples.start, dtype=np.bool_),
+                counted=True,
+            )
+        )
+    return drawn
+
+
+def analyse_batch(
+    sources: Iterable[tuple[str, Path | bytes]],
+    options: TraceOptions | None = None,
+    *,
+    column_map: ColumnMap | None = None,
+) -> Iterator[tuple[str, dict[str, Any] | InputError]]:
+    """Analyse recordings one after another; each is forgotten before the next is read.
+
+    Yields name and measures, or the error of that recording, so that one bad file stops nobody; progress is
+    the number of items yielded.
+    """
+    for name, source in sources:
+        try:
+            yield name, analyse_recording(read_recording(source, name=name, column_map=column_map), options)
+        except InputError as error:
+            yield name, error
+
+
+def _in_our_units(table: Table, shape: ColumnMap, name: str) -> Recording:
+    from fieldlog.analysis.units import DEG_PER_UNIT, DEG_S_PER_UNIT, NM_PER_UNIT, S_PER_UNIT
+
+    time, angle, torque, *rest = table.columns
+    time_s = time * S_PER_UNIT[shape.time.unit]
+    torque_nm = torque * (shape.torque.sign * NM_PER_UNIT[shape.torque.unit])
+    velocity_deg_s = None
+    if shape.velocity is not None and rest:
+        # A velocity without a sign of its own turns with the angle it belongs to.
+        sign = shape.velocity.sign or shape.angle.sign
+        velocity_deg_s = rest[0] * (sign * DEG_S_PER_UNIT[shape.velocity.unit])
+    _refuse_bad_time(table, time_s, name)
+    magnitude = shape.torque_sign == "magnitude"
+    if magnitude and float(torque.min()) < -max(
+        _MAGNITUDE_NOISE_NM, _MAGNITUDE_NOISE_SHARE * float(torque.max())
+    ):
+        line = table.line_of(int(torque.argmin()))
+        raise InputError(
+            f"{name}, line {line}, {shape.torque.column}: {torque.min():g} is negative, but the map says magnitude",
+            "set torque_sign to signed",
+        )
+    return Recording(
+        name=name,
+        time_s=time_s,
+        angle_deg=angle * (shape.angle.sign * DEG_PER_UNIT[shape.angle.unit]) + shape.angle.offset_deg,
+        torque_nm=torque_nm,
+        velocity_deg_s=velocity_deg_s,
+        torque_is_magnitude=magnitude,
+        already=shape.already,
+    )
+
+
+def _refuse_bad_time(table: Table, time_s: Array, name: str) -> None:
+    import numpy as np
+
+    from fieldlog.analysis.trace import FEWEST_SAMPLES
+
+    if time_s.size < FEWEST_SAMPLES:
+        raise InputError(
+            f"{name}: {time_s.size} samples, at least {FEWEST_SAMPLES} are needed",
+            "export the whole recording",
+        )
+    steps = np.diff(time_s)
+    if not (steps > 0.0).all():
+        row = int(np.argmax(steps <= 0.0)) + 1
+        what = "is the same as on the sample before" if steps[row - 1] == 0.0 else "runs backwards"
+        raise InputError(
+            f"{name}, line {table.line_of(row)}, {table.names[0]}: time {what} ({time_s[row]:g} s)",
+            "export one recording a file, with time to the millisecond or finer",
+        )
+
+
+def _measures(recording: Recording, options: TraceOptions, weight: WeightTorque | None) -> SetMeasures:
+    from fieldlog.analysis.trace import Trace, analyse
+
+    try:
+        trace = Trace(recording.time_s, recording.angle_deg, recording.torque_nm, recording.velocity_deg_s)
+        return analyse(
+            trace,
+            speed_deg_s=options.speed_deg_s,
+            weight_torque=weight,
+            cutoff_hz=options.cutoff_hz,
+            band_pct=options.band_pct,
+            at_deg=options.at_deg,
+            body_mass_kg=options.body_mass_kg,
+            mode=options.mode,
+            drop=options.drop,
+            leave_out=options.leave_out,
+            torque_is_magnitude=recording.torque_is_magnitude,
+        )
+    except ValueError as error:
+        raise InputError(f"{recording.name}: {error}") from None
+
+
+def _weight_torque(
+    recording: Recording, options: TraceOptions, sweep: Recording | None
+) -> tuple[WeightTorque | None, tuple[Remark, ...]]:
+    from fieldlog.analysis.limb import WeightTorque
+    from fieldlog.analysis.limb_sweep import weigh_sweep
+
+    if sweep is None and options.gravity_fit is None:
+        return None, ()
+    if sweep is not None and options.gravity_fit is not None:
+        raise InputError("a sweep and given coefficients are both there", "use --gravity or --gravity-fit")
+    if recording.already.weight_corrected == "yes":
+        raise InputError(
+            f"{recording.name}: already weight-corrected, the limb would be counted twice",
+            "leave out the weighing, or set already.weight_corrected to no in the column map",
+        )
+    if recording.torque_is_magnitude:
+        raise InputError(
+            f"{recording.name}: torque is a magnitude, and a weight cannot be subtracted from a torque without sign",
+            "record signed torque, or leave out the weighing",
+        )
+    if options.gravity_fit is not None:
+        return WeightTorque(*options.gravity_fit), ()
+    assert sweep is not None
+    try:
+        weighing = weigh_sweep(sweep.time_s, sweep.angle_deg, sweep.torque_nm, sweep.velocity_deg_s)
+    except ValueError as error:
+        raise InputError(f"{sweep.name}: {error}") from None
+    return weighing.weight_torque, weighing.remarks
+
+
+def _remarks_on_file(recording: Recording, weight: WeightTorque | None) -> tuple[Remark, ...]:
+    from fieldlog.analysis.quality import remark
+
+    already = recording.already
+    remarks = []
+    if weight is None and already.weight_corrected != "yes":
+        remarks.append(
+            remark("gravity_missing", level="warning" if already.weight_corrected == "unknown" else None)
+        )
+    unknown = {
+        "whether the weight torque was already subtracted": already.weight_corrected,
+        "whether it was already filtered": already.filtered,
+        "whether it holds only the load range": already.load_range_only,
+    }
+    for what, answer in unknown.items():
+        if answer == "unknown":
+            remarks.append(
+                remark(
+                    "processing_unknown",
+                    seen=f"the column map does not know {what}",
+                    advice="find out from the rig's export settings; a correction made twice is a wrong number",
+                )
+            )
+    return tuple(remarks)
