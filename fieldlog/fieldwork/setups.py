@@ -24,7 +24,7 @@ from fieldlog.records.setup import Setup, StepTaken, setup_id
 from fieldlog.records.setup_plan import ChoiceStep, ConfirmStep, PlanStep, ReadingStep, SetupPlan
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = [
@@ -58,7 +58,9 @@ def last_setup(
 
 def setup_of(store: Store, visit: Visit, athlete_id: str, plan: SetupPlan, side: Side) -> Kept[Setup] | None:
     """Today's setup of an athlete and side under the present version of the plan."""
-    return at_site(store, Setup).get(setup_id(visit.id, athlete_id, side, plan.id, plan.version))
+    found = at_site(store, Setup).find(visit_id=visit.id, athlete_id=athlete_id, side=side, plan_id=plan.id)
+    current = [kept for kept in found if kept.record.plan_version == plan.version]
+    return max(current, key=lambda kept: kept.record.at, default=None)
 
 
 def setup_on_rig(store: Store, visit: Visit, rig_id: str | None = None) -> Kept[Setup] | None:
@@ -195,9 +197,8 @@ def save_step(
     step = plan.step(taken.key)
     if isinstance(step, ReadingStep) and taken.reading is not None and not taken.why.strip():
         last = last_setup(workspace, athlete_id, plan.id, side, before=visit.date)
-        reading, _ = reading_of(
-            step, last.record if last else None, plan, plan_of(workspace, last and last.record)
-        )
+        last_record = last.record if last else None
+        reading, _ = reading_of(step, last_record, plan, plan_of(workspace, last_record))
         if reading is not None and outside_tolerance(step, reading, taken.reading):
             raise RefusedError(
                 f"{step.label}: {reading_text(step, taken.reading)} is more than "

@@ -35,6 +35,7 @@ class Clearance(Record):
     outcome: Literal["go", "held", "limits"]
     consent_in_date: bool
     missing: tuple[Paper, ...] = ()
+    on_answers: bool = Field(default=False, description="held by an answer, not only by a missing paper")
     decided_by: str = Field(default="", max_length=120)
     decided_role: str = Field(default="", max_length=120)
     decided_at: Instant | None = None
@@ -55,6 +56,11 @@ class Clearance(Record):
         if self.limit_rules and self.outcome == "go":
             raise ValueError("limits belong to the outcome 'limits'")
         return self
+
+    @property
+    def needs_decision(self) -> bool:
+        """Whether only a named, qualified person's decision can let the athlete go on."""
+        return self.outcome == "held" and (self.on_answers or not self.missing)
 
 
 def clearance_id(visit_id: str, athlete_id: str) -> str:
