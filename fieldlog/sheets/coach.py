@@ -1,0 +1,279 @@
+"""The coach's page: one line an athlete and side, the squad as dots, and what to do next."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from fieldlog.records.protocol import Direction
+from fieldlog.sheets.content import (
+    Block,
+    Cell,
+    ChangeBar,
+    Column,
+    DotStrip,
+    Facts,
+    Figure,
+    Legend,
+    Mark,
+    Marks,
+    Row,
+    Sheet,
+    StripRow,
+    Table,
+    Words,
+)
+from fieldlog.sheets.marks import MEANINGS
+from fieldlog.sheets.wording import day_text, speed_text
+
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.coach_page import CoachGroup, CoachLine, CoachPage
+    from fieldlog.fieldwork.comparison import Change
+
+__all__ = ["coach_sheet"]
+
+FEWEST_FOR_STRIP = 5
+_SHORT = {"higher, beyond error": "higher", "lower, beyond error": "lower", "within error": "within"}
+COVERS_BY_CONCERN = ("suspect", "unverified", "provisional", "confirmed")
+QUALITIES = ("good", "note", "warning", "stop")
+
+
+def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Sheet:
+    """Return what the coach's page says; ``names`` (by code) replace codes where names were chosen."""
+    called = _Callings(names or {})
+    blocks: list[Block] = [_facts(page, called)]
+    for group in page.groups:
+        blocks.append(_table(group, called, heading=_group_heading(group) if len(page.groups) > 1 else ""))
+        strip = _strip(group) if page.shows_strip else None
+        if strip is not None:
+            blocks.append(strip)
+        elif words := _mean_changes(group):
+            blocks.append(Words(words))
+    if not page.groups:
+        blocks.append(Words(("No result of this visit counts yet.",)))
+    if page.waiting_for_rig:
+        blocks.append(Words((_waiting(page.waiting_for_rig),)))
+    blocks.append(_legend(page))
+    blocks.append(Words(tuple(page.cautions), caution=True))
+    return Sheet(
+        kind="coach",
+        title="Strength test: the coach's page",
+        subject=", ".join((*page.squads, page.site_name, day_text(page.date))),
+        blocks=tuple(blocks),
+    )
+
+
+class _Callings:
+    def __init__(self, names: Mapping[str, str]) -> None:
+        self._names = names
+
+    def __call__(self, code: str) -> str:
+        return self._names.get(code, code)
+
+
+def _facts(page: CoachPage, called: _Callings) -> Facts:
+    tested = len({line.code for group in page.groups for line in group.lines})
+    pairs = [(_word_of_protocol(page), "; ".join(_group_heading(group) for group in page.groups) or "none")]
+    pairs.append(("tested", f"{tested} athlete{'' if tested == 1 else 's'}"))
+    absent = ", ".join(called(code) for code in page.not_tested)
+    pairs.append(("not tested today", absent or "nobody"))
+    return Facts(tuple(pairs))
+
+
+def _word_of_protocol(page: CoachPage) -> str:
+    return "protocol" if len(page.groups) < 2 else "protocols"
+
+
+def _group_heading(group: CoachGroup) -> str:
+    return f"{group.protocol.name}, {speed_text(group.speed_deg_s)}"
+
+
+def _table(group: CoachGroup, called: _Callings, heading: str) -> Table:
+    protocol = group.protocol
+    directions = protocol.efforts
+    sided = any(line.side != "both" for line in group.lines)
+    compared = any(_has_side_difference(line) for line in group.lines)
+    columns = [Column("athlete", "athlete", width_pt=36, share=0.3)]
+    if sided:
+        columns.append(Column("side", "side", width_pt=22))
+    columns += [
+        Column(f"{direction}_peak_torque_nm_kg", protocol.direction_name(direction), "N·m/kg", "number", 34)
+        for direction in directions
+    ]
+    if protocol.ratio_name is not None:
+        columns.append(Column("ratio_pct", protocol.ratio_name.replace("/", " / "), "%", "number", 34))
+    if compared:
+        columns += [
+            Column(
+                f"{direction}_side_difference_pct",
+                f"right−left, {protocol.direction_name(direction)}",
+                "%",
+                "number",
+                34,
+            )
+            for direction in directions
+        ]
+    columns += [
+        Column(
+            f"{direction}_change",
+            f"change, {protocol.direction_name(direction)}",
+            "% since last visit",
+            "change",
+            92,
+            share=1.5,
+        )
+        for direction in directions
+    ]
+    columns += [
+        Column("marks", "data, rig", kind="marks", width_pt=24),
+        Column("next_step", "next", width_pt=80, share=0.2),
+    ]
+    rows = []
+    before = None
+    for line in group.lines:
+        rows.append(Row(_cells(group, line, called, sided=sided, compared=compared), line.code != before))
+        before = line.code
+    return Table(heading, tuple(columns), tuple(rows), _table_remark(group, called))
+
+
+def _cells(
+    group: CoachGroup, line: CoachLine, called: _Callings, *, sided: bool, compared: bool
+) -> tuple[Cell, ...]:
+    directions = group.protocol.efforts
+    cells: list[Cell] = [called(line.code)]
+    if sided:
+        cells.append(line.side if line.side != "both" else "both")
+    cells += [_peak(line, direction) for direction in directions]
+    if group.protocol.ratio_name is not None:
+        cells.append(Figure(line.ratio_pct, 0))
+    if compared:
+        cells += [
+            Figure(line.side_difference_pct.get(direction), 0, signed=True, instead="")
+            for direction in directions
+        ]
+    cells += [_change(line.change.get(direction)) for direction in directions]
+    cells.append(Marks(_marks(line)))
+    cells.append(line.next_step)
+    return tuple(cells)
+
+
+def _peak(line: CoachLine, direction: Direction) -> Figure:
+    per_kg = line.peak_torque_nm_kg.get(direction)
+    peak = line.peak_torque_nm.get(direction)
+    if per_kg is None and peak is not None:
+        # Without a body mass the torque itself is printed, with its own unit.
+        return Figure(None, instead=f"{Figure(peak, 0).text} N·m")
+    return Figure(per_kg, 2)
+
+
+def _change(change: Change | None) -> Cell:
+    if change is None:
+        return "–"
+    if change.change_pct is None:
+        return ChangeBar(change.word.partition(": ")[0])
+    return ChangeBar(
+        _SHORT.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
+    )
+
+
+def _marks(line: CoachLine) -> tuple[Mark, ...]:
+    worst = next((word for word in COVERS_BY_CONCERN if word in line.covers.values()), "unverified")
+    return Mark("quality", line.quality), Mark("cover", worst)
+
+
+def _has_side_difference(line: CoachLine) -> bool:
+    return any(value is not None for value in line.side_difference_pct.values())
+
+
+def _table_remark(group: CoachGroup, called: _Callings) -> str:
+    said: dict[str, dict[str, None]] = {}
+    for line in group.lines:
+        who = called(line.code) if line.side == "both" else f"{called(line.code)} {line.side}"
+        for remark in line.cover_remarks:
+            said.setdefault(remark, {})[who] = None
+        for change in line.change.values():
+            if change.change_pct is None and ": " in change.word:
+                said.setdefault(change.word.replace(": ", " (") + ")", {})[who] = None
+    remarks = [
+        f"{remark[0].upper()}{remark[1:]}: {'all lines' if len(who) == len(group.lines) else ', '.join(who)}."
+        for remark, who in said.items()
+    ]
+    dates = sorted({change.since for line in group.lines for change in line.change.values() if change.since})
+    since = ""
+    if dates:
+        first, last = (day_text(dt.date.fromisoformat(date)) for date in (dates[0], dates[-1]))
+        since = f"Last visit: {first}. " if first == last else f"Last visits: {first} to {last}. "
+    error = f"Typical error {group.typical_error_pct:g} % ({group.typical_error_source})."
+    without_mass = any(
+        line.body_mass_kg is None and any(peak is not None for peak in line.peak_torque_nm.values())
+        for line in group.lines
+    )
+    mass = " Where no body mass was taken, the torque itself stands in N·m." if without_mass else ""
+    return " ".join([f"{since}{error}{mass}", *remarks])
+
+
+def _strip(group: CoachGroup) -> DotStrip | None:
+    people = {line.code for line in group.lines if any(v is not None for v in line.peak_torque_nm_kg.values())}
+    if len(people) < FEWEST_FOR_STRIP:
+        return None
+    sided = any(line.side != "both" for line in group.lines)
+    rows = []
+    for direction in group.protocol.efforts:
+        values = [
+            (line.side, value)
+            for line in group.lines
+            if (value := line.peak_torque_nm_kg.get(direction)) is not None
+        ]
+        if values:
+            rows.append(
+                StripRow(
+                    label=group.protocol.direction_name(direction),
+                    open_values=tuple(value for side, value in values if side == "left"),
+                    filled_values=tuple(value for side, value in values if side != "left"),
+                    words=_mean_change(group, direction),
+                )
+            )
+    return DotStrip(
+        heading="The squad, without names",
+        unit="N·m/kg",
+        rows=tuple(rows),
+        open_name="left" if sided else "",
+        filled_name="right" if sided else "each athlete",
+    )
+
+
+def _mean_change(group: CoachGroup, direction: Direction) -> str:
+    change = group.mean_change_pct.get(direction)
+    if change is None:
+        return ""
+    mean, low, high, count = change
+    shown = [Figure(value, 1, signed=True).text for value in (mean, low, high)]
+    return f"mean change {shown[0]} % (95 %: {shown[1]} to {shown[2]}; {count} results)"
+
+
+def _mean_changes(group: CoachGroup) -> tuple[str, ...]:
+    words = {direction: _mean_change(group, direction) for direction in group.protocol.efforts}
+    return tuple(
+        f"Squad, {group.protocol.direction_name(direction)}: {text}." for direction, text in words.items() if text
+    )
+
+
+def _waiting(count: int) -> str:
+    results = "1 result waits" if count == 1 else f"{count} results wait"
+    return f"{results} for the rig: not to be used before a new sheet says so."
+
+
+def _legend(page: CoachPage) -> Legend:
+    lines = [line for group in page.groups for line in group.lines]
+    used = {mark for line in lines for mark in _marks(line)}
+    known = [("quality", word) for word in QUALITIES] + [("cover", word) for word in reversed(COVERS_BY_CONCERN)]
+    bars = any(change.change_pct is not None for line in lines for change in line.change.values())
+    return Legend(
+        tuple(
+            (mark, MEANINGS[mark.family, mark.word])
+            for family, word in known
+            if (mark := Mark(family, word)) in used  # type: ignore[arg-type]
+        ),
+        detectable=bars,
+    )
