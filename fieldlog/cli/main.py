@@ -35,10 +35,10 @@ COMMANDS = {
 class _Commands(click.Group):
     """Loads a command's module only when that command is named."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
+    def list_commands(self, _ctx: click.Context) -> list[str]:
         return sorted(COMMANDS)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+    def get_command(self, _ctx: click.Context | None, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
         module, attribute = COMMANDS[cmd_name]

@@ -9,7 +9,7 @@ from fieldlog.errors import StoreError
 from fieldlog.records.base import Record
 from fieldlog.records.site import Site
 from fieldlog.store.repo import Kept, Repo
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["at_site", "everywhere", "of_team", "site_of"]

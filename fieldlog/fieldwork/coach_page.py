@@ -12,7 +12,7 @@ from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
 from fieldlog.records.batch import Batch
 from fieldlog.records.protocol import Direction, Protocol, Side
 from fieldlog.records.visit import Visit
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["CAUTIONS", "CoachGroup", "CoachLine", "CoachPage", "coach_page"]
@@ -121,7 +121,7 @@ def _group(
             direction: _change(protocol, result, earlier[athlete_id])
             for direction, result in by_direction.items()
         }
-        lines.append(_line(book, protocol, side, by_direction, other_side, changes))
+        lines.append(_line(book, protocol, side, by_direction=by_direction, other_side=other_side, changes=changes))
     error = typical_error(protocol.region)
     return CoachGroup(
         protocol=protocol,
@@ -149,6 +149,7 @@ def _line(
     book: ResultBook,
     protocol: Protocol,
     side: Side,
+    *,
     by_direction: dict[Direction, DirectionResult],
     other_side: dict[Direction, DirectionResult],
     changes: dict[Direction, Change],

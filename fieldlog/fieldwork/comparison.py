@@ -1,4 +1,4 @@
-"""Comparison with the last visit: is a change larger than the error of the test and of the rig?"""
+"""Comparison with the last visit, against the error of the test and of the rig."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import json
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Literal
 
 from fieldlog.fieldwork.books import everywhere
 from fieldlog.fieldwork.results import DirectionResult, ResultBook
@@ -30,7 +29,11 @@ class TypicalError:
 
 @dataclass(frozen=True)
 class Change:
-    """A change since the last visit in percent of the earlier value, beside the change that error alone can make."""
+    """A change since the last visit in percent of the earlier value, beside the change that error alone can make.
+
+    ``word`` is "higher, beyond error", "lower, beyond error", "within error", "first visit, no comparison",
+    or "no comparison: " with the reason.
+    """
 
     word: str
     change_pct: float | None = None

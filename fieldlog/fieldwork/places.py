@@ -14,7 +14,7 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.rig import Rig
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.standard import ReferenceStandard
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["Due", "Place", "due_list", "places"]

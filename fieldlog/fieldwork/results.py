@@ -17,7 +17,7 @@ from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["DirectionResult", "ResultBook", "check_rows", "quality_word", "repetition_rows", "result_rows"]

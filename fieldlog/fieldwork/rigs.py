@@ -9,7 +9,7 @@ from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.records.base import new_id
 from fieldlog.records.rig import EventKind, Rig, RigEvent, rig_id
 from fieldlog.store.repo import Kept
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["add_event", "ensure_rig", "events_of", "rig_named"]

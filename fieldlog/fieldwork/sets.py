@@ -22,7 +22,7 @@ from fieldlog.records.effort_set import EffortSet, LeaveOut, Standing
 from fieldlog.records.protocol import Mode, Side
 from fieldlog.records.recipe import TraceOptions
 from fieldlog.store.repo import Kept
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = [

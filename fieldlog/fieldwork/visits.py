@@ -14,7 +14,7 @@ from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.visit import Arrival, Visit, visit_id
 from fieldlog.store.repo import Kept
-from fieldlog.store.site_store import Store
+from fieldlog.store.store import Store
 
 __all__ = ["STAGES", "StageState", "day_stages", "ensure_visit", "find_visit", "save_arrival", "visits_of"]
 
