@@ -49,9 +49,10 @@ class Workspace:
         random_bytes: Callable[[int], bytes] = secrets.token_bytes,
     ) -> None:
         self.path = path
-        self._disk = disk or Disk()
+        self.disk = disk or Disk()
         self._now_ms = now_ms
         self._random_bytes = random_bytes
+        self.fault = ""
         self.id = self._read_id()
         self.device = self._read_device()
         self._open: dict[str, Store] = {}
@@ -105,7 +106,7 @@ class Workspace:
     def persons(self) -> Persons:
         """The persons files, which lie under the team alone."""
         if self._persons is None:
-            self._persons = Persons(self.team, disk=self._disk)
+            self._persons = Persons(self.team, disk=self.disk)
             self._persons.apply_erasures()
         return self._persons
 
@@ -121,11 +122,11 @@ class Workspace:
     def store_folders(self) -> list[tuple[str, Kind | None]]:
         """Return every store's folder name and kind, None where its ``store.json`` cannot be read."""
         found: list[tuple[str, Kind | None]] = []
-        for name in self._disk.names(self.path):
+        for name in self.disk.names(self.path):
             if not (self.path / name / STORE_FILE).is_file():
                 continue
             try:
-                found.append((name, read_store_file(self.path / name, self._disk)[1]))
+                found.append((name, read_store_file(self.path / name, self.disk)[1]))
             except FieldlogError:
                 found.append((name, None))
         return found
@@ -158,7 +159,7 @@ class Workspace:
             store_id=store_id,
             kind="site",
             device=self.device,
-            disk=self._disk,
+            disk=self.disk,
             now_ms=self._now_ms,
         )
         self._open[name] = made
@@ -211,7 +212,7 @@ class Workspace:
         store = self._open.get(name)
         if store is None:
             store = self._open[name] = Store(
-                self.path / name, device=self.device, disk=self._disk, now_ms=self._now_ms
+                self.path / name, device=self.device, disk=self.disk, now_ms=self._now_ms
             )
         return store
 
@@ -232,9 +233,9 @@ class Workspace:
                 f"{self.path} was made by a newer fieldlog", "use that one, or a newer one"
             )
         if layout != FORMAT or not isinstance(identity, str):
-            raise StoreError(
-                f"{self.path / WORKSPACE_FILE} is damaged", f'it should read {{"format":{FORMAT},"id":"…"}}'
-            )
+            # The stores do not need it: work goes on, and the audit names the damage.
+            self.fault = "the file is damaged"
+            return ""
         return identity
 
     def _read_device(self) -> str:
@@ -244,7 +245,7 @@ class Workspace:
             return device
         device = new_id(self._random_bytes)
         try:
-            self._disk.write_file(
+            self.disk.write_file(
                 self.path / DEVICE_FILE, orjson.dumps({"format": FORMAT, "device": device}) + b"\n"
             )
         except OSError:
@@ -254,7 +255,7 @@ class Workspace:
 
     def _read_json(self, name: str) -> dict[str, Any] | None:
         try:
-            body = orjson.loads(self._disk.read_file(self.path / name))
+            body = orjson.loads(self.disk.read_file(self.path / name))
         except (FileNotFoundError, NotADirectoryError):
             return None
         except OSError as error:

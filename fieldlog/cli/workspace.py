@@ -1,0 +1,84 @@
+"""``fieldlog new`` and ``fieldlog site add``: a workspace, and the places in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fieldlog.cli.location import open_workspace, who
+from fieldlog.cli.output import json_option, print_json, print_line
+
+__all__ = ["new", "site"]
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@json_option
+def new(folder: Path, as_json: bool) -> None:
+    """Make an empty workspace in DIR, which must be new or empty.
+
+    Example: fieldlog new ~/testing
+    """
+    from fieldlog.store.workspace import Workspace
+
+    with Workspace.create(folder.expanduser()) as workspace:
+        if as_json:
+            print_json({"workspace": str(workspace.path), "id": workspace.id})
+        else:
+            print_line(f"{workspace.path} is a workspace now.")
+            print_line(
+                f"Next, a place: fieldlog --workspace {workspace.path} site add NAME --latitude D --height M"
+            )
+
+
+@click.group()
+def site() -> None:
+    """The places in a workspace."""
+
+
+@site.command()
+@click.argument("name")
+@click.option(
+    "--latitude",
+    "latitude_deg",
+    type=float,
+    required=True,
+    help="Latitude in degrees, north positive, from -90 to 90; local gravity follows from it. No default. "
+    "Example: --latitude 52.52",
+)
+@click.option(
+    "--height",
+    "height_m",
+    type=float,
+    required=True,
+    help="Height above sea level in metres. No default. Example: --height 34",
+)
+@click.option(
+    "--note", default="", help="A remark, free text. Default: none. Example: --note 'key at the office'"
+)
+@json_option
+@click.pass_obj
+def add(
+    given: str | None, *, name: str, latitude_deg: float, height_m: float, note: str, as_json: bool
+) -> None:
+    """Add the site NAME to the workspace.
+
+    Example: fieldlog site add Boathouse --latitude 52.5 --height 34
+    """
+    from pydantic import ValidationError
+
+    from fieldlog.errors import InputError
+    from fieldlog.records.base import first_fault, new_id
+    from fieldlog.records.site import Site
+
+    try:
+        place = Site(id=new_id(), name=name, latitude_deg=latitude_deg, height_m=height_m, note=note)
+    except ValidationError as error:
+        raise InputError(f"the site: {first_fault(error)}", "see 'fieldlog site add --help'") from None
+    with open_workspace(given) as workspace:
+        store = workspace.add_site(place, by=who())
+        if as_json:
+            print_json({"site": place.name, "id": store.id, "folder": store.name})
+        else:
+            print_line(f"{place.name} is a site now (id {store.id}, folder {store.name}).")
