@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from fieldlog.cli.output import json_option, print_json, print_line
+from fieldlog.today import today
 
 __all__ = ["check"]
 
@@ -39,16 +40,23 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
     if save != (site is not None):
         raise click.UsageError("--save and --site NAME go together")
     if save:
-        from fieldlog.fieldwork.checks import save_check_file
-
-        verdict: dict[str, Any] = save_check_file(workspace, file, site)
+        verdict = _save(workspace, file, site or "")
     else:
-        verdict = judge(read_check_file(file))
+        verdict = judge(read_check_file(file), today=today())
     if as_json:
         print_json(verdict)
     else:
         _print_verdict(verdict)
     return 0 if is_good(verdict["verdict"]) else 1
+
+
+def _save(location: str | None, file: Path, site: str) -> dict[str, Any]:
+    from fieldlog.cli.location import open_workspace
+    from fieldlog.fieldwork.checks import save_check_file
+
+    with open_workspace(location) as workspace:
+        saved = save_check_file(workspace, workspace.site_named(site), file, today=today())
+    return saved.judged
 
 
 def _print_verdict(verdict: dict[str, Any]) -> None:

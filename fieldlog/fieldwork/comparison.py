@@ -14,10 +14,6 @@ from fieldlog.records.visit import Visit
 
 __all__ = ["Change", "TypicalError", "compare", "last_results", "typical_error"]
 
-Word = (
-    Literal["higher, beyond error", "lower, beyond error", "within error", "first visit, no comparison"] | str
-)
-
 
 @dataclass(frozen=True)
 class TypicalError:

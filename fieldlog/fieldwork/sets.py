@@ -56,7 +56,7 @@ class Import:
     def options(self, left_out: Sequence[int] = ()) -> TraceOptions:
         """The options the analysis is run with."""
         return TraceOptions(
-            set_speed_deg_s=self.speed_deg_s or None,
+            speed_deg_s=self.speed_deg_s or None,
             mode=None if self.mode == "concentric" else self.mode,
             body_mass_kg=self.body_mass_kg,
             at_deg=self.angles_deg,
