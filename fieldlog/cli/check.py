@@ -39,10 +39,7 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
 
     if save != (site is not None):
         raise click.UsageError("--save and --site NAME go together")
-    if save:
-        verdict = _save(workspace, file, site or "")
-    else:
-        verdict = judge(read_check_file(file), today=today())
+    verdict = _save(workspace, file, site or "") if save else judge(read_check_file(file), today=today())
     if as_json:
         print_json(verdict)
     else:
