@@ -11,7 +11,7 @@ import itertools
 from fieldlog.errors import RefusedError
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance_rules import StopAdvice, StopReason, stop_advice
-from fieldlog.fieldwork.clearances import pain_today
+from fieldlog.fieldwork.person_entries import pain_today
 from fieldlog.records.base import derived_id
 from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Visit

@@ -1,0 +1,149 @@
+"""What the persons files say of an athlete: consent, and pain as the athlete told it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fieldlog.errors import InputError
+from fieldlog.records.visit import Visit
+from fieldlog.store.workspace import Workspace
+
+__all__ = [
+    "ConsentStatus",
+    "consent_status",
+    "pain_today",
+    "persons_entries",
+    "record_consent",
+    "record_pain",
+    "withdraw_consent",
+]
+
+
+@dataclass(frozen=True)
+class ConsentStatus:
+    """Whether consent is on file and in date, and in words what is there."""
+
+    in_date: bool
+    text: str
+
+
+def record_consent(
+    workspace: Workspace,
+    athlete_id: str,
+    *,
+    given_on: dt.date,
+    valid_until: dt.date | None,
+    wording: str,
+    by_guardian: bool,
+    by: str,
+    at: dt.datetime,
+) -> None:
+    """Keep in the persons files that consent was given: when, until when, to which wording, by whom.
+
+    Raises InputError where it ends before it begins.
+    """
+    if valid_until is not None and valid_until < given_on:
+        raise InputError(f"consent: {valid_until} is before {given_on}", "type the day it ends")
+    workspace.persons.put(
+        {
+            "kind": "consent",
+            "athlete_id": athlete_id,
+            "given_on": given_on.isoformat(),
+            "valid_until": valid_until.isoformat() if valid_until else None,
+            "wording": wording,
+            "by_guardian": by_guardian,
+            "by": by,
+            "at": at.isoformat(),
+        }
+    )
+
+
+def withdraw_consent(workspace: Workspace, athlete_id: str, *, by: str, at: dt.datetime) -> None:
+    """Keep in the persons files that consent was withdrawn; from now on the athlete is held."""
+    body = {"kind": "consent_withdrawn", "athlete_id": athlete_id, "by": by, "at": at.isoformat()}
+    workspace.persons.put(body)
+
+
+def consent_status(workspace: Workspace, athlete_id: str, *, minor: bool, on: dt.date) -> ConsentStatus:
+    """Return whether consent is on file and in date on a day; for a minor the guardian's counts."""
+    said = persons_entries(workspace, athlete_id, "consent", "consent_withdrawn")
+    if not said:
+        return ConsentStatus(in_date=False, text="no consent on file")
+    return _status_of(said[-1], minor=minor, on=on)
+
+
+def pain_today(workspace: Workspace, visit: Visit, athlete_id: str) -> tuple[float | None, float | None]:
+    """Return pain at the clearance and pain as last said at this visit, from the persons files."""
+    entries = [
+        entry
+        for entry in persons_entries(workspace, athlete_id, "clearance_answers", "stop", "pain")
+        if entry.get("visit_id") == visit.id
+    ]
+    before: float | None = None
+    latest: float | None = None
+    for entry in entries:
+        if entry["kind"] == "clearance_answers":
+            answers = entry.get("answers")
+            before = _number(answers.get("pain_now")) if isinstance(answers, dict) else None
+            latest = before
+        else:
+            said = _number(entry.get("pain"))
+            latest = latest if said is None else said
+    return before, latest
+
+
+def record_pain(
+    workspace: Workspace, visit: Visit, athlete_id: str, pain: float, *, by: str, at: dt.datetime
+) -> None:
+    """Keep in the persons files how much an athlete says it hurts between sets, 0 to 10."""
+    if not 0 <= pain <= 10:
+        raise InputError(f"pain: {pain:g} is not between 0 and 10", "ask again: 0 none, 10 the worst")
+    body = {"kind": "pain", "athlete_id": athlete_id, "visit_id": visit.id, "pain": pain}
+    workspace.persons.put(body | {"by": by, "at": at.isoformat()})
+
+
+def persons_entries(workspace: Workspace, athlete_id: str, *kinds: str) -> list[dict[str, Any]]:
+    """Return an athlete's entries of these kinds in the persons files by time; undated ones are left out."""
+    found = []
+    for entry in workspace.persons.for_athlete(athlete_id):
+        at = _instant(entry.get("at"))
+        if entry.get("kind") in kinds and at is not None:
+            found.append((at, entry))
+    return [entry for _, entry in sorted(found, key=lambda dated: dated[0])]
+
+
+def _status_of(entry: Mapping[str, Any], *, minor: bool, on: dt.date) -> ConsentStatus:
+    given, until = _day(entry.get("given_on")), _day(entry.get("valid_until"))
+    objections = (
+        (entry["kind"] == "consent_withdrawn", f"consent withdrawn on {entry['at'][:10]}"),
+        (minor and entry.get("by_guardian") is not True, "the consent on file is not the guardian's"),
+        (given is None or (until is None and entry.get("valid_until") is not None), "consent is unreadable"),
+        (given is not None and given > on, f"consent is dated {given}"),
+        (until is not None and until < on, f"consent ended on {until}"),
+    )
+    for objects, text in objections:
+        if objects:
+            return ConsentStatus(in_date=False, text=text)
+    return ConsentStatus(in_date=True, text=f"consent of {given}" + (f" to {until}" if until else ""))
+
+
+def _instant(value: object) -> dt.datetime | None:
+    try:
+        instant = dt.datetime.fromisoformat(value) if isinstance(value, str) else None
+    except ValueError:
+        return None
+    return instant if instant is not None and instant.utcoffset() is not None else None
+
+
+def _day(value: object) -> dt.date | None:
+    try:
+        return dt.date.fromisoformat(value) if isinstance(value, str) else None
+    except ValueError:
+        return None
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
