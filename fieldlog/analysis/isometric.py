@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fieldlog.analysis.filters import low_pass
 from fieldlog.analysis.movements import Span
+from fieldlog.analysis.signals import Motion
 
 __all__ = ["Hold", "IsometricMeasures", "measure_holds"]
 
@@ -60,6 +61,20 @@ class IsometricMeasures:
     rtd_cutoff_hz: float | None
 
 
+@dataclass(frozen=True, eq=False)
+class _Effort:
+    """One effort in a recording, torque positive in its direction; rest is looked for from ``search_from`` on."""
+
+    time_s: Array
+    angle_deg: Array
+    quick_nm: Array
+    smooth_nm: Array
+    rate_hz: float
+    search_from: int
+    first: int
+    last: int
+
+
 @dataclass(frozen=True)
 class _Baseline:
     mean_nm: float
@@ -68,12 +83,7 @@ class _Baseline:
 
 
 def measure_holds(
-    time_s: Array,
-    angle_deg: Array,
-    muscle_nm: Array,
-    smooth_muscle_nm: Array,
-    rate_hz: float,
-    movements: Sequence[Span] = (),
+    motion: Motion, muscle_nm: Array, smooth_muscle_nm: Array, movements: Sequence[Span] = ()
 ) -> IsometricMeasures:
     """Measure every hold of a recording.
 
@@ -81,6 +91,7 @@ def measure_holds(
     rate of torque development uses its own cut-off of 150 Hz, or none where the rate allows none.
     A hold is where torque stays above 20 % of its largest; pauses under half a second do not end it.
     """
+    rate_hz = motion.rate_hz
     cutoff_hz = _RTD_CUTOFF_HZ if rate_hz > 2.5 * _RTD_CUTOFF_HZ else None
     quick_nm = low_pass(muscle_nm, rate_hz, cutoff_hz) if cutoff_hz else muscle_nm
     still = np.ones(muscle_nm.size, dtype=np.bool_)
@@ -91,9 +102,17 @@ def measure_holds(
     for index, (first, last, sign) in enumerate(_efforts(smooth_muscle_nm, still, rate_hz), start=1):
         moved = np.flatnonzero(~still[free_from:first])
         search_from = free_from + int(moved[-1]) + 1 if moved.size else free_from
-        samples = (search_from, first, last)
-        effort = (time_s, angle_deg, quick_nm * sign, smooth_muscle_nm * sign)
-        holds.append(_measure(*effort, rate_hz, samples, index=index, direction="up" if sign > 0 else "down"))
+        effort = _Effort(
+            motion.time_s,
+            motion.angle_deg,
+            quick_nm * sign,
+            smooth_muscle_nm * sign,
+            rate_hz,
+            search_from,
+            first,
+            last,
+        )
+        holds.append(_measure(effort, index=index, direction="up" if sign > 0 else "down"))
         free_from = last + 1
     return IsometricMeasures(tuple(holds), cutoff_hz)
 
@@ -122,27 +141,18 @@ def _efforts(torque_nm: Array, still: NDArray[np.bool_], rate_hz: float) -> list
     return [effort for effort in efforts if effort[1] - effort[0] >= _SHORTEST_HOLD_S * rate_hz]
 
 
-def _measure(
-    time_s: Array,
-    angle_deg: Array,
-    quick_nm: Array,
-    smooth_nm: Array,
-    rate_hz: float,
-    samples: tuple[int, int, int],
-    *,
-    index: int,
-    direction: Literal["up", "down"],
-) -> Hold:
-    search_from, first, last = samples
+def _measure(effort: _Effort, *, index: int, direction: Literal["up", "down"]) -> Hold:
+    time_s, quick_nm, smooth_nm, rate_hz = effort.time_s, effort.quick_nm, effort.smooth_nm, effort.rate_hz
+    first, last = effort.first, effort.last
     held = slice(first, last + 1)
     peak_nm = float(smooth_nm[held].max())
     above = first + int(np.argmax(smooth_nm[held] >= _EFFORT_SHARE * peak_nm))
-    baseline = _calmest(quick_nm[search_from:above], rate_hz)
+    baseline = _calmest(quick_nm[effort.search_from : above], rate_hz)
     onset_s, onset_nm = None, 0.0
     pre_tension = True
     if baseline is not None:
         onset_nm = baseline.mean_nm + max(_ONSET_SDS * baseline.sd_nm, _ONSET_NM)
-        onset_s = _last_crossing_s(time_s, quick_nm, search_from, above, onset_nm)
+        onset_s = _last_crossing_s(time_s, quick_nm, effort.search_from, above, onset_nm)
         pre_tension = (
             onset_s is None
             or abs(baseline.mean_nm) > _PRE_TENSION_NM
@@ -159,7 +169,7 @@ def _measure(
         direction=direction,
         start_s=float(time_s[first]),
         end_s=float(time_s[last]),
-        angle_deg=float(angle_deg[held].mean()),
+        angle_deg=float(effort.angle_deg[held].mean()),
         peak_torque_nm=peak_nm,
         mean_torque_nm=_best_mean(smooth_nm[held], round(_MEAN_S * rate_hz)),
         onset_s=onset_s,

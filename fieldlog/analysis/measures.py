@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -125,28 +125,26 @@ def measure_movement(
     start_deg, end_deg = float(angle[0]), float(angle[-1])
     duration_s = float(time_s[-1] - time_s[0])
     range_deg = abs(end_deg - start_deg)
-    known = {
-        "index": index,
-        "direction": span.direction,
-        "mode": mode,
-        "start_s": float(time_s[0]),
-        "end_s": float(time_s[-1]),
-        "start_deg": start_deg,
-        "end_deg": end_deg,
-        "range_deg": range_deg,
-        "mean_speed_deg_s": range_deg / duration_s,
-        "first_sample": span.first,
-        "last_sample": span.last,
-    }
+    measures = MovementMeasures(
+        index=index,
+        direction=span.direction,
+        mode=mode,
+        start_s=float(time_s[0]),
+        end_s=float(time_s[-1]),
+        start_deg=start_deg,
+        end_deg=end_deg,
+        range_deg=range_deg,
+        mean_speed_deg_s=range_deg / duration_s,
+        torque_at_nm={angle_key(at): None for at in at_deg},
+        first_sample=span.first,
+        last_sample=span.last,
+    )
     covered = _covered(angle, weight_torque)
     if not covered.all():
         flagged.append("weight_extrapolated")
     load_range = find_load_range(speed, motion.rate_hz, set_speed_deg_s, band_pct)
     if load_range is None:
-        flagged.append("no_load_range")
-        return MovementMeasures(
-            **known, torque_at_nm={angle_key(at): None for at in at_deg}, flags=tuple(flagged)
-        )
+        return replace(measures, flags=(*flagged, "no_load_range"))
     first, last = load_range
     inside = slice(first, last + 1)
     load_deg = abs(float(angle[last] - angle[first]))
@@ -155,36 +153,39 @@ def measure_movement(
         flagged.append("short_load_range")
     if first and float(speed[:first].max()) > _OVERSHOOT * set_speed_deg_s:
         flagged.append("overshoot")
-    known |= {
-        "load_range_deg": load_deg,
-        "load_range_share_pct": share_pct,
-        "load_range_start_deg": float(angle[first]),
-        "load_range_end_deg": float(angle[last]),
-        "load_range_speed_deg_s": float(speed[inside].mean()),
-        "load_range_samples": (span.first + first, span.first + last),
-        "torque_at_nm": _torque_at(
+    measures = replace(
+        measures,
+        load_range_deg=load_deg,
+        load_range_share_pct=share_pct,
+        load_range_start_deg=float(angle[first]),
+        load_range_end_deg=float(angle[last]),
+        load_range_speed_deg_s=float(speed[inside].mean()),
+        load_range_samples=(span.first + first, span.first + last),
+        torque_at_nm=_torque_at(
             at_deg, motion.smooth_angle_deg[span.samples][inside], effort[inside], weight_torque
         ),
-    }
+    )
     if covered[inside].all():
         peak = first + int(np.argmax(effort[inside]))
         if _peak_at_edge(effort[inside], peak - first, motion.rate_hz):
             flagged.append("peak_at_edge")
-        known |= {
-            "peak_torque_nm": float(effort[peak]),
-            "peak_torque_angle_deg": float(angle[peak]),
-            "time_to_peak_s": float(time_s[peak] - time_s[0]),
-            "load_range_work_j": work_j(effort[inside], angle[inside]),
-            "peak_power_w": float(np.radians(effort[inside] * speed[inside]).max()),
-        }
+        measures = replace(
+            measures,
+            peak_torque_nm=float(effort[peak]),
+            peak_torque_angle_deg=float(angle[peak]),
+            time_to_peak_s=float(time_s[peak] - time_s[0]),
+            load_range_work_j=work_j(effort[inside], angle[inside]),
+            peak_power_w=float(np.radians(effort[inside] * speed[inside]).max()),
+        )
     if covered.all():
         done_j = work_j(effort, angle)
-        known |= {
-            "work_j": done_j,
-            "mean_power_w": done_j / duration_s,
-            "impulse_nms": float(effort[1:].sum() + effort[:-1].sum()) / 2.0 / motion.rate_hz,
-        }
-    return MovementMeasures(**known, flags=tuple(flagged))
+        measures = replace(
+            measures,
+            work_j=done_j,
+            mean_power_w=done_j / duration_s,
+            impulse_nms=float(effort[1:].sum() + effort[:-1].sum()) / 2.0 / motion.rate_hz,
+        )
+    return replace(measures, flags=tuple(flagged))
 
 
 def _covered(angle_deg: Array, weight_torque: WeightTorque | None) -> NDArray[np.bool_]:

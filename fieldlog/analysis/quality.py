@@ -71,8 +71,7 @@ _WORDS: dict[str, tuple[Level, str, str]] = {
     ),
     "pre_tension": (
         "warning",
-        "the muscle was not at rest before the effort (or the limb's weight was not subtracted), so no rate of "
-        "torque development is given",
+        "the muscle was not at rest before (or the limb's weight not subtracted), so no rate of torque development is given",
         "let the athlete relax fully, weigh the limb, count down and repeat",
     ),
     "not_relaxed": (

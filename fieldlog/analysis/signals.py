@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -87,9 +88,7 @@ def directed_magnitude(torque_nm: Array, movements: tuple[Span, ...], *, against
     if not movements:
         return torque_nm
     signs = np.array([span.sign for span in movements], dtype=np.float64)
-    middles = [
-        (before.last + after.first) // 2 + 1 for before, after in zip(movements, movements[1:], strict=False)
-    ]
+    middles = [(before.last + after.first) // 2 + 1 for before, after in pairwise(movements)]
     lengths = np.diff([0, *middles, torque_nm.size])
     return torque_nm * np.repeat(-signs if against_motion else signs, lengths)
 

@@ -13,12 +13,13 @@ from fieldlog.analysis.clipping import clipped_samples
 from fieldlog.analysis.isometric import Hold, IsometricMeasures, measure_holds
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.load_range import estimate_set_speed_deg_s
-from fieldlog.analysis.measures import MovementMeasures, MovementMode, measure_movement
+from fieldlog.analysis.measures import MovementMeasures, measure_movement
 from fieldlog.analysis.movements import Direction, Span, find_movements
 from fieldlog.analysis.plausibility import implausible_remarks
-from fieldlog.analysis.quality import Remark, flag_remarks, remark
-from fieldlog.analysis.set_figures import SetFigures, differing_ranges, figures_of, is_still_climbing
+from fieldlog.analysis.quality import Remark, flag_remarks
+from fieldlog.analysis.set_figures import SetFigures, differing_ranges, figures_of
 from fieldlog.analysis.signals import Motion, VelocitySource, directed_magnitude, motion_of, muscle_torque
+from fieldlog.analysis.verdict import gap_remarks, recording_remarks, set_remarks
 
 __all__ = ["FEWEST_SAMPLES", "RECIPE_VERSION", "SetMeasures", "Trace", "analyse"]
 
@@ -30,8 +31,6 @@ RECIPE_VERSION = 1
 
 FEWEST_SAMPLES = 20
 _STILL_DEG = 5.0
-_LOWEST_RATE_HZ = 99.0
-_HIGH_VARIATION_PCT = 15.0
 _LEAST_EFFORT_SHARE = 0.05
 
 
@@ -118,94 +117,91 @@ def analyse(
     _refuse_bad_options(speed_deg_s, cutoff_hz, band_pct, body_mass_kg, drop)
     time_s, angle, torque, velocity = _columns(trace)
     motion = motion_of(time_s, angle, torque, velocity)
+    cutoff_used_hz = _usable_cutoff_hz(cutoff_hz, motion.rate_hz)
     still = float(np.ptp(angle)) < _STILL_DEG
-    if still and (mode in ("concentric", "eccentric") or speed_deg_s is not None):
+    if still and (mode in {"concentric", "eccentric"} or speed_deg_s is not None):
         raise ValueError(
             f"the angle changes by only {np.ptp(angle):.2g}°, but a movement was declared; "
             "leave out mode and speed for an isometric recording, or check the unit of the angle"
         )
-    isometric = still or mode == "isometric"
     spans = () if still else find_movements(motion.angle_deg, motion.velocity_deg_s)
-    if not isometric and not spans:
-        raise ValueError(
-            f"no movement was found: the angle changes by {np.ptp(angle):.3g}°, but never by 5° at more than 1°/s"
-        )
     signed = motion.torque_nm
     if torque_is_magnitude:
         signed = directed_magnitude(signed, spans, against_motion=mode == "eccentric")
-    cutoff_used_hz = _usable_cutoff_hz(cutoff_hz, motion.rate_hz)
     muscle, smooth_muscle = muscle_torque(motion, signed, weight_torque, cutoff_used_hz)
     clipped = clipped_samples(motion.torque_nm, motion.rate_hz)
-    general = _recording_remarks(motion) + ((remark("magnitude_torque"),) if torque_is_magnitude else ())
-
-    common = {
-        "samples": time_s.size,
-        "rate_hz": motion.rate_hz,
-        "duration_s": float(time_s[-1] - time_s[0]),
-        "weight_torque": weight_torque,
-        "velocity_source": motion.velocity_source,
-        "resampled": motion.grid.resampled,
-        "cutoff_hz": cutoff_used_hz,
-        "signals": motion,
-        "muscle_nm": smooth_muscle,
-    }
-    if isometric:
-        measures = measure_holds(
-            motion.time_s, motion.angle_deg, muscle, smooth_muscle, motion.rate_hz, spans
+    measures = SetMeasures(
+        samples=time_s.size,
+        rate_hz=motion.rate_hz,
+        duration_s=float(time_s[-1] - time_s[0]),
+        mode="isometric",
+        set_speed_deg_s=0.0,
+        set_speed_source="given" if mode else "estimated",
+        weight_torque=weight_torque,
+        movements=(),
+        up=SetFigures(0),
+        down=SetFigures(0),
+        down_up_peak_ratio_pct=None,
+        isometric=None,
+        quality=(),
+        velocity_source=motion.velocity_source,
+        resampled=motion.grid.resampled,
+        cutoff_hz=cutoff_used_hz,
+        signals=motion,
+        muscle_nm=smooth_muscle,
+    )
+    general = recording_remarks(motion, torque_is_magnitude=torque_is_magnitude)
+    if still or mode == "isometric":
+        found = measure_holds(motion, muscle, smooth_muscle, spans)
+        holds = tuple(_with_clipping(hold, clipped) for hold in found.holds)
+        remarks = general + gap_remarks(motion, ()) + flag_remarks(holds, "Hold")
+        return replace(
+            measures,
+            isometric=replace(found, holds=holds),
+            quality=remarks + implausible_remarks(motion, (), holds, body_mass_kg),
         )
-        holds = tuple(_with_clipping(hold, clipped) for hold in measures.holds)
-        return SetMeasures(
-            **common,
-            mode="isometric",
-            set_speed_deg_s=0.0,
-            set_speed_source="estimated" if mode is None else "given",
-            movements=(),
-            up=SetFigures(0),
-            down=SetFigures(0),
-            down_up_peak_ratio_pct=None,
-            isometric=replace(measures, holds=holds),
-            quality=general
-            + _gap_remarks(motion, ())
-            + flag_remarks(holds, "Hold")
-            + implausible_remarks(motion, (), holds, body_mass_kg),
+    if not spans:
+        raise ValueError(
+            f"no movement was found: the angle changes by {np.ptp(angle):.3g}°, but never by 5° at more than 1°/s"
         )
     set_speed = speed_deg_s or estimate_set_speed_deg_s(motion.velocity_deg_s, spans, band_pct)
-    declared: MovementMode | None = mode if mode != "isometric" else None
     flags = _count_flags(spans, drop, leave_out)
-    movements = [
-        measure_movement(
-            motion,
-            smooth_muscle,
-            span,
-            index=index,
-            set_speed_deg_s=set_speed,
-            band_pct=band_pct,
-            at_deg=at_deg,
-            declared_mode=declared,
-            weight_torque=weight_torque,
-            flags=flags[index] + _span_flags(motion, span, clipped),
-        )
-        for index, span in enumerate(spans, start=1)
-    ]
-    movements = _with_range_flags(movements)
-    counted = {way: [m for m in movements if m.direction == way and _counts(m)] for way in ("up", "down")}
-    up, down = (figures_of(counted[way], body_mass_kg) for way in ("up", "down"))
+    movements = _with_range_flags(
+        [
+            measure_movement(
+                motion,
+                smooth_muscle,
+                span,
+                index=index,
+                set_speed_deg_s=set_speed,
+                band_pct=band_pct,
+                at_deg=at_deg,
+                declared_mode=mode,
+                weight_torque=weight_torque,
+                flags=flags[index] + _span_flags(motion, span, clipped),
+            )
+            for index, span in enumerate(spans, start=1)
+        ]
+    )
+    up_counted, down_counted = (
+        [m for m in movements if m.direction == way and _counts(m)] for way in ("up", "down")
+    )
+    up, down = figures_of(up_counted, body_mass_kg), figures_of(down_counted, body_mass_kg)
     modes = {m.mode for m in movements}
-    return SetMeasures(
-        **common,
+    return replace(
+        measures,
         mode=modes.pop() if len(modes) == 1 else "mixed",
         set_speed_deg_s=set_speed,
         set_speed_source="given" if speed_deg_s else "estimated",
         movements=tuple(movements),
         up=up,
         down=down,
-        down_up_peak_ratio_pct=_down_up_ratio_pct(counted["up"], counted["down"], up, down),
-        isometric=None,
+        down_up_peak_ratio_pct=_down_up_ratio_pct(up_counted, down_counted, up, down),
         quality=general
-        + _gap_remarks(motion, movements)
+        + gap_remarks(motion, movements)
         + flag_remarks(movements, "Movement")
-        + _set_remarks("up", counted["up"], up)
-        + _set_remarks("down", counted["down"], down)
+        + set_remarks("up", up_counted, up)
+        + set_remarks("down", down_counted, down)
         + implausible_remarks(motion, movements, (), body_mass_kg),
     )
 
@@ -290,38 +286,3 @@ def _down_up_ratio_pct(
     if min(best_up, best_down) <= _LEAST_EFFORT_SHARE * max(best_up, best_down):
         return None
     return 100.0 * best_down / best_up
-
-
-def _recording_remarks(motion: Motion) -> tuple[Remark, ...]:
-    remarks = []
-    if motion.grid.uneven:
-        remarks.append(remark("uneven_sampling"))
-    if motion.rate_hz < _LOWEST_RATE_HZ:
-        remarks.append(
-            remark(
-                "low_rate",
-                seen=f"only {motion.rate_hz:.3g} samples a second, peaks and fast changes are blunted",
-            )
-        )
-    return tuple(remarks)
-
-
-def _gap_remarks(motion: Motion, movements: Sequence[MovementMeasures]) -> tuple[Remark, ...]:
-    """Name gaps that touch no movement; the others stand with the movements they touch."""
-    if not motion.grid.gaps_s or any("gap" in movement.flags for movement in movements):
-        return ()
-    start_s, end_s = motion.grid.gaps_s[0]
-    return (
-        remark("gap", f"{len(motion.grid.gaps_s)}, the first {end_s - start_s:.2g} s at {start_s:.4g} s"),
-    )
-
-
-def _set_remarks(
-    way: Direction, counted: Sequence[MovementMeasures], figures: SetFigures
-) -> tuple[Remark, ...]:
-    remarks = []
-    if figures.peak_torque_cv_pct is not None and figures.peak_torque_cv_pct > _HIGH_VARIATION_PCT:
-        remarks.append(remark("high_variation", f"Movements {way} (CV {figures.peak_torque_cv_pct:.0f} %)"))
-    if is_still_climbing(counted):
-        remarks.append(remark("still_climbing", f"Movements {way}"))
-    return tuple(remarks)

@@ -106,6 +106,7 @@ def trace(
     file: Path,
     columns: Path | None,
     sweep: Path | None,
+    *,
     gravity_fit: str | None,
     at: str | None,
     leave_out: str | None,

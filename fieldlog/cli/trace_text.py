@@ -51,12 +51,12 @@ def _movements(movements: list[dict[str, Any]]) -> list[str]:
         "  no  way   mode        range  load   peak    at   work  power  flags",
         "                         deg     %    N·m   deg      J      W",
     ]
-    for m in movements:
-        lines.append(
-            f"{m['index']:4d}  {m['direction']:<4}  {m['mode']:<10}  {_n(m['range_deg'], 5, 0)}  {_n(m['load_range_share_pct'], 4, 0)}"
-            f" {_n(m['peak_torque_nm'], 6, 1)} {_n(m['peak_torque_angle_deg'], 5, 0)} {_n(m['work_j'], 6, 1)} {_n(m['mean_power_w'], 6, 0)}"
-            f"  {', '.join(m['flags'])}"
-        )
+    lines += [
+        f"{m['index']:4d}  {m['direction']:<4}  {m['mode']:<10}  {_n(m['range_deg'], 5, 0)}  {_n(m['load_range_share_pct'], 4, 0)}"
+        f" {_n(m['peak_torque_nm'], 6, 1)} {_n(m['peak_torque_angle_deg'], 5, 0)} {_n(m['work_j'], 6, 1)} {_n(m['mean_power_w'], 6, 0)}"
+        f"  {', '.join(m['flags'])}"
+        for m in movements
+    ]
     angles = sorted({angle for m in movements for angle in m["torque_at_nm"]}, key=float)
     if angles:
         lines += [
@@ -105,12 +105,12 @@ def _holds(isometric: dict[str, Any]) -> list[str]:
         "  no  way    angle    peak    mean   onset   RTD 50     100     200  flags",
         "               deg     N·m     N·m       s    N·m/s   N·m/s   N·m/s",
     ]
-    for hold in isometric["holds"]:
-        lines.append(
-            f"{hold['index']:4d}  {hold['direction']:<4} {_n(hold['angle_deg'], 7, 1)} {_n(hold['peak_torque_nm'], 7, 1)} {_n(hold['mean_torque_nm'], 7, 1)}"
-            f" {_n(hold['onset_s'], 7, 3)}  {_n(hold['rtd_50_nm_s'], 7, 0)} {_n(hold['rtd_100_nm_s'], 7, 0)} {_n(hold['rtd_200_nm_s'], 7, 0)}"
-            f"  {', '.join(hold['flags'])}"
-        )
+    lines += [
+        f"{hold['index']:4d}  {hold['direction']:<4} {_n(hold['angle_deg'], 7, 1)} {_n(hold['peak_torque_nm'], 7, 1)} {_n(hold['mean_torque_nm'], 7, 1)}"
+        f" {_n(hold['onset_s'], 7, 3)}  {_n(hold['rtd_50_nm_s'], 7, 0)} {_n(hold['rtd_100_nm_s'], 7, 0)} {_n(hold['rtd_200_nm_s'], 7, 0)}"
+        f"  {', '.join(hold['flags'])}"
+        for hold in isometric["holds"]
+    ]
     return [
         *lines,
         f"  rate of torque development from torque low-passed at {cutoff:g} Hz"

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.recording_reader import Table, read_bytes, read_table
+from fieldlog.fieldwork.recording_reader import Request, Table, read_bytes, read_table
 from fieldlog.records.column_map import OWN_COLUMNS, AlreadyDone, ColumnMap
 from fieldlog.records.recipe import TraceOptions
 
@@ -47,7 +47,7 @@ class Recording:
     torque_nm: Array
     velocity_deg_s: Array | None = None
     torque_is_magnitude: bool = False
-    already: AlreadyDone = AlreadyDone()
+    already: AlreadyDone = field(default_factory=AlreadyDone)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,15 +74,12 @@ def read_recording(source: Path | bytes, *, name: str = "", column_map: ColumnMa
     else:
         name, data = name or "recording", source
     shape = column_map or OWN_COLUMNS
-    wanted = [shape.time.column, shape.angle.column, shape.torque.column]
-    optional = []
-    if shape.velocity is not None:
-        (wanted if column_map else optional).append(shape.velocity.column)
-    table = read_table(
-        data,
+    wanted = (shape.time.column, shape.angle.column, shape.torque.column)
+    velocity = (shape.velocity.column,) if shape.velocity else ()
+    request = Request(
         name,
-        wanted,
-        optional=optional,
+        wanted + velocity if column_map else wanted,
+        optional=() if column_map else velocity,
         separator=shape.separator,
         decimal=shape.decimal,
         skip_lines=shape.skip_lines,
@@ -90,6 +87,7 @@ def read_recording(source: Path | bytes, *, name: str = "", column_map: ColumnMa
         if column_map
         else "name the file's own columns with --columns MAP.json",
     )
+    table = read_table(data, request)
     return _in_our_units(table, shape, name)
 
 

@@ -1,0 +1,53 @@
+"""What is to be said of a whole recording or set, beside the flags of single movements."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fieldlog.analysis.measures import MovementMeasures
+from fieldlog.analysis.movements import Direction
+from fieldlog.analysis.quality import Remark, remark
+from fieldlog.analysis.set_figures import SetFigures, is_still_climbing
+from fieldlog.analysis.signals import Motion
+
+__all__ = ["gap_remarks", "recording_remarks", "set_remarks"]
+
+# Rates written as 99.9 Hz are 100 Hz.
+_LOWEST_RATE_HZ = 99.0
+_HIGH_VARIATION_PCT = 15.0
+
+
+def recording_remarks(motion: Motion, *, torque_is_magnitude: bool) -> tuple[Remark, ...]:
+    """Return what is to be said of the recording as a whole."""
+    remarks = [remark("magnitude_torque")] if torque_is_magnitude else []
+    if motion.grid.uneven:
+        remarks.append(remark("uneven_sampling"))
+    if motion.rate_hz < _LOWEST_RATE_HZ:
+        remarks.append(
+            remark(
+                "low_rate",
+                seen=f"only {motion.rate_hz:.3g} samples a second, peaks and fast changes are blunted",
+            )
+        )
+    return tuple(remarks)
+
+
+def gap_remarks(motion: Motion, movements: Sequence[MovementMeasures]) -> tuple[Remark, ...]:
+    """Name gaps that touch no movement; the others stand with the movements they touch."""
+    if not motion.grid.gaps_s or any("gap" in movement.flags for movement in movements):
+        return ()
+    start_s, end_s = motion.grid.gaps_s[0]
+    return (
+        remark("gap", f"{len(motion.grid.gaps_s)}, the first {end_s - start_s:.2g} s at {start_s:.4g} s"),
+    )
+
+
+def set_remarks(
+    way: Direction, counted: Sequence[MovementMeasures], figures: SetFigures
+) -> tuple[Remark, ...]:
+    remarks = []
+    if figures.peak_torque_cv_pct is not None and figures.peak_torque_cv_pct > _HIGH_VARIATION_PCT:
+        remarks.append(remark("high_variation", f"Movements {way} (CV {figures.peak_torque_cv_pct:.0f} %)"))
+    if is_still_climbing(counted):
+        remarks.append(remark("still_climbing", f"Movements {way}"))
+    return tuple(remarks)
