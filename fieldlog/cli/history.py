@@ -10,7 +10,9 @@ __all__ = ["history"]
 
 
 @click.command()
-@click.option("--rig", "rig_name", metavar="ID", required=True, help='The rig, by id or name. Example: --rig "rig A"')
+@click.option(
+    "--rig", "rig_name", metavar="ID", required=True, help='The rig, by id or name. Example: --rig "rig A"'
+)
 @json_option
 @click.pass_obj
 def history(location: str | None, *, rig_name: str, as_json: bool) -> int:
@@ -27,7 +29,9 @@ def history(location: str | None, *, rig_name: str, as_json: bool) -> int:
         return 0
     print_line(f"{life['rig']}: {len(life['checks'])} checks")
     for check in life["checks"]:
-        print_line(f"  {check['at']}  {check['site']:<24} {check['stage']:<8} {check['state']:<9} {check['verdict']}")
+        print_line(
+            f"  {check['at']}  {check['site']:<24} {check['stage']:<8} {check['state']:<9} {check['verdict']}"
+        )
     for point in life["points"]:
         print_line(f"{point['mass_kg']:g} kg {point['direction']}, reference {point['reference_nm']:.2f} N·m")
         print_line("  errors % " + "  ".join(f"{error:+.2f}" for error in point["errors_pct"]))

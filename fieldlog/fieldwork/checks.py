@@ -14,6 +14,7 @@ from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.check_file import read_check_file
 from fieldlog.fieldwork.check_judge import judge
 from fieldlog.fieldwork.cover import CheckFact, EventFact, fact_of
+from fieldlog.fieldwork.rig_history import HistoricCheck, history
 from fieldlog.fieldwork.rigs import ensure_rig, events_of, rig_named
 from fieldlog.fieldwork.visits import ensure_visit
 from fieldlog.records.base import derived_id
@@ -31,6 +32,7 @@ __all__ = [
     "checks_of_rig",
     "event_facts",
     "judge_at_site",
+    "rig_life",
     "save_check",
     "save_check_file",
 ]
@@ -125,6 +127,31 @@ def check_facts(workspace: Workspace, rig_identity: str) -> list[CheckFact]:
         )
         for check in checks_of_rig(workspace, rig_identity)
     ]
+
+
+def rig_life(workspace: Workspace, name_or_id: str) -> dict[str, Any]:
+    """The life of a rig over all sites, as ``fieldlog history --json`` prints it.
+
+    Raises NotFoundError where no rig has this name or id.
+    """
+    rig = rig_named(workspace, name_or_id).record
+    names = {store.id: site_of(store).name for store in workspace.sites.values()}
+    return history(
+        rig.name,
+        [
+            HistoricCheck(
+                id=check.id,
+                at=check.at,
+                site=names.get(check.site_id, check.site_id),
+                stage=check.stage,
+                state=check.state,
+                verdict=check.judged,
+                entry=check.entry,
+            )
+            for check in checks_of_rig(workspace, rig.id)
+        ],
+        event_facts(workspace, rig.id),
+    )
 
 
 def event_facts(workspace: Workspace, rig_identity: str) -> list[EventFact]:

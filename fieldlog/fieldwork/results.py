@@ -43,6 +43,19 @@ class DirectionResult:
         return self.figures.get("best_peak_torque_nm")
 
     @property
+    def mean_power_w(self) -> float | None:
+        """Total work of the counted movements over their time in motion, in W."""
+        counted = [
+            movement
+            for movement in self.record.measures["movements"]
+            if movement["direction"] == self.direction
+            and movement["work_j"] is not None
+            and not _is_out(movement)
+        ]
+        time_s = sum(movement["end_s"] - movement["start_s"] for movement in counted)
+        return sum(movement["work_j"] for movement in counted) / time_s if time_s > 0 else None
+
+    @property
     def best_movement(self) -> dict[str, Any] | None:
         """The counted movement that holds the best peak torque."""
         best = None
@@ -124,22 +137,22 @@ def result_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
                 "site": site_of(store).name,
                 "visit": visit.date.isoformat(),
                 "athlete": book.code(kept.record.athlete_id),
-                "side": kept.record.side,
                 "protocol": kept.record.protocol_id,
                 "set": kept.record.number,
-                "standing": kept.record.standing,
                 "direction": result.direction,
                 "mode": kept.record.mode,
                 "set_speed_deg_s": kept.record.measures["set_speed_deg_s"],
                 "peak_torque_nm": result.peak_torque_nm,
                 "peak_torque_angle_deg": best.get("peak_torque_angle_deg"),
                 "work_j": result.figures["total_work_j"],
-                "mean_power_w": best.get("mean_power_w"),
+                "mean_power_w": result.mean_power_w,
                 "peak_torque_cv_pct": result.figures["peak_torque_cv_pct"],
                 "quality": quality_word(kept.record.measures),
                 "cover": result.cover.word,
-                "cover_remark": result.cover.remark,
                 "recipe": _recipe_text(kept.record.measures["recipe"]),
+                "side": kept.record.side,
+                "standing": kept.record.standing,
+                "cover_remark": result.cover.remark,
             }
 
 

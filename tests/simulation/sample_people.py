@@ -1,7 +1,7 @@
 """The invented team of the sample workspace: places, people, visits. Nothing here is real.
 
-One team travels with one rig to three places and three squads. The boathouse is visited twice, so
-that change shows; at the hall the rig is knocked unnoticed around noon, so that the closing check
+One team travels with one rig to three places and three squads. The boathouse is visited three times, so
+that change shows, and the tour goes through the last of these visits; at the hall the rig is knocked unnoticed around noon, so that the closing check
 fails and the day's results become suspect; at the academy, 1,620 m up, the opening check finds the
 rig still off, it is adjusted, and the check as left passes.
 Strengths are within what trained people show; the trunk's are common practice, the knee's scale the
@@ -211,6 +211,25 @@ VISITS = (
             ("R08", 1.09),
         ),
         note="End of the indoor season.",
+    ),
+    SampleVisit(
+        site="Skarvik boathouse",
+        date="2026-05-06",
+        tester="tester 2",
+        squad="rowers",
+        first_at="09:00",
+        trunk=("R01", "R02", "R05", "R07", "R08"),
+        knee=("R03",),
+        checks=(
+            SampleCheck(
+                "opening", "08:20", _AFTER_WINTER, "tester 2", "pass", temperature_c=11.0, powered_on="07:45"
+            ),
+            SampleCheck("closing", "11:10", _AFTER_WINTER, "tester 2", "pass", temperature_c=13.0),
+        ),
+        events=(("07:30", "moved", "unloaded from the van"),),
+        absent=(("R06", "did not come"),),
+        change=(("R01", 1.07), ("R02", 1.15), ("R05", 0.97), ("R07", 1.02), ("R08", 1.12), ("R03", 1.01)),
+        note="The visit that the tour goes through.",
     ),
 )
 

