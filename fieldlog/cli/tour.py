@@ -7,6 +7,7 @@ import shutil
 import sys
 import tempfile
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -17,6 +18,7 @@ from fieldlog.errors import InputError
 __all__ = ["tour"]
 
 RAW_FOLDER = "recordings"
+SHEETS: tuple[Literal["coach", "rig", "visit"], ...] = ("coach", "rig", "visit")
 
 
 @click.command()
@@ -76,24 +78,33 @@ def _sample_folder() -> Path:
 
 def _go_through(folder: Path) -> None:
     from fieldlog.cli.sample_visit import play, read_visit
+    from fieldlog.fieldwork.results import check_rows, repetition_rows, result_rows
+    from fieldlog.fieldwork.sheet_ledger import enter
     from fieldlog.fieldwork.visits import find_visit
-    from fieldlog.sheets.export import export
-    from fieldlog.sheets.issue import make_sheet
+    from fieldlog.sheets.exports import write_export, write_whole
+    from fieldlog.sheets.making import make_sheet, subject_of
     from fieldlog.store.workspace import Workspace
 
     raw = read_visit(folder / RAW_FOLDER)
     out = folder / "out"
     out.mkdir()
-    print_line(f"Sample visit of {raw.date}, the sample's own fixed day. {raw.about}")
+    print_line(f"sample         the day is {raw.date}, fixed by the sample. {raw.about}")
     with Workspace.open(folder) as workspace:
         for line in play(workspace, folder / RAW_FOLDER, raw):
             print_line(line)
         store = workspace.site_named(raw.site)
         visit = find_visit(store, raw.date).record
-        for kind in ("coach", "rig", "visit"):
-            page = make_sheet(workspace, store, visit, kind, out / f"{kind}.pdf", by=raw.tester)
-            print_line(f"sheet          {kind}: {page}")
+        for kind in SHEETS:
+            made = make_sheet(workspace, subject_of(workspace, store, visit, kind))
+            enter(made.subject, made.issue, by=raw.tester)
+            for file in write_whole({out / f"{kind}.pdf": made.pdf}):
+                print_line(f"sheet          {made.issue.record.number}, revision {made.issue.record.revision}: {file}")
+        rows = {
+            "results": list(result_rows(workspace)),
+            "repetitions": list(repetition_rows(workspace)),
+            "checks": list(check_rows(workspace)),
+        }
         for form in ("csv", "json"):
-            for path in export(workspace, form, out):
-                print_line(f"export         {path}")
-    print_line(f"The workspace is {folder}. Look around in it with: fieldlog open {folder}")
+            for file in write_export(out, rows, form):
+                print_line(f"export         {file}")
+    print_line(f"done           look around in it with: fieldlog open {folder}")
