@@ -1,10 +1,12 @@
 """The invented team's recordings and checks, taken in as a user would: quiet where all is well, named where not."""
 
 import json
+from datetime import date
 
 import pytest
 
 from fieldlog.fieldwork.check_file import read_check_entry
+from fieldlog.fieldwork.check_judge import judge
 from fieldlog.fieldwork.recording import analyse_recording, read_recording
 from fieldlog.records.column_map import ColumnMap
 from fieldlog.records.recipe import TraceOptions
@@ -72,7 +74,13 @@ def test_the_slipped_repetition_is_left_out_with_its_reason_and_four_of_five_cou
 
 
 @pytest.mark.parametrize("visit", VISITS, ids=lambda visit: visit.date)
-def test_the_rig_checks_are_readable_check_files(visit):
-    for file, entry in check_entries(visit).items():
+def test_the_rig_checks_get_the_verdict_that_the_story_tells(visit):
+    for check, (file, entry) in zip(visit.checks, check_entries(visit).items(), strict=True):
         read = read_check_entry(json.loads(json.dumps(entry)), file)
-        assert len(read.torque) == 16
+        judged = judge(read, today=date.fromisoformat(visit.date))
+        assert judged["verdict"] == check.expected, file
+        for direction in ("up", "down"):
+            line = judged["torque"]["lines"][direction]
+            assert line["slope"] == pytest.approx(check.rig.slope(direction), abs=0.002)
+        if check.expected == "fail":
+            assert any("every point is off by one percentage" in remark for remark in judged["remarks"])

@@ -129,7 +129,7 @@ _SOUND = SimulatedRig(slope_up=1.0021, slope_down=1.0034, hysteresis_pct=0.12)
 _AFTER_WINTER = SimulatedRig(slope_up=1.0032, slope_down=1.0041, hysteresis_pct=0.12, angle_offset_deg=0.2)
 KNOCK_GAIN = 1.034  # the lever clamp slipped: every torque reads high by the same percentage
 _KNOCKED = SimulatedRig(
-    slope_up=1.0021 * KNOCK_GAIN, slope_down=1.0034 * KNOCK_GAIN, hysteresis_pct=0.2, angle_offset_deg=0.3
+    slope_up=1.0021 * KNOCK_GAIN, slope_down=1.0034 * KNOCK_GAIN, hysteresis_pct=0.12, angle_offset_deg=0.3
 )
 _ADJUSTED = SimulatedRig(slope_up=0.9989, slope_down=1.0007, hysteresis_pct=0.12)
 
