@@ -56,7 +56,9 @@ def draw_facts(layout: Layout, facts: Facts) -> None:
     """Draw pairs in columns: what small above, how much below."""
     pen, sizes = layout.pen, layout.sizes
     rows = _facts_lines(layout, facts)
-    layout.need(_heading_height(layout, facts.heading) + (_facts_row_height(layout, rows[0]) if rows else 0.0))
+    layout.need(
+        _heading_height(layout, facts.heading) + (_facts_row_height(layout, rows[0]) if rows else 0.0)
+    )
     if facts.heading:
         _draw_heading(layout, facts.heading)
     for row in rows:
@@ -66,7 +68,9 @@ def draw_facts(layout: Layout, facts: Facts) -> None:
             x = layout.left + number * layout.width / facts.across
             y = layout.y - sizes.small_pt
             with layout.tags.content("P"):
-                pen.text(x, y, what, sizes.small_pt, colour=GREY, within_pt=layout.width / facts.across - 10.0)
+                pen.text(
+                    x, y, what, sizes.small_pt, colour=GREY, within_pt=layout.width / facts.across - 10.0
+                )
                 y -= sizes.leading_pt
                 for line in lines:
                     pen.text(x, y, line, sizes.text_pt, font=REGULAR)

@@ -86,7 +86,7 @@ def _word_of_protocol(page: CoachPage) -> str:
 
 
 def _group_heading(group: CoachGroup) -> str:
-    return f"{group.protocol.name}, {speed_text(group.speed_deg_s)}"
+    return f"{group.protocol.name}; figures at {speed_text(group.speed_deg_s)}"
 
 
 def _table(group: CoachGroup, called: _Callings, heading: str) -> Table:
@@ -214,7 +214,9 @@ def _table_remark(group: CoachGroup, called: _Callings) -> str:
 
 
 def _strip(group: CoachGroup) -> DotStrip | None:
-    people = {line.code for line in group.lines if any(v is not None for v in line.peak_torque_nm_kg.values())}
+    people = {
+        line.code for line in group.lines if any(v is not None for v in line.peak_torque_nm_kg.values())
+    }
     if len(people) < FEWEST_FOR_STRIP:
         return None
     sided = any(line.side != "both" for line in group.lines)
@@ -255,7 +257,9 @@ def _mean_change(group: CoachGroup, direction: Direction) -> str:
 def _mean_changes(group: CoachGroup) -> tuple[str, ...]:
     words = {direction: _mean_change(group, direction) for direction in group.protocol.efforts}
     return tuple(
-        f"Squad, {group.protocol.direction_name(direction)}: {text}." for direction, text in words.items() if text
+        f"Squad, {group.protocol.direction_name(direction)}: {text}."
+        for direction, text in words.items()
+        if text
     )
 
 
@@ -267,7 +271,9 @@ def _waiting(count: int) -> str:
 def _legend(page: CoachPage) -> Legend:
     lines = [line for group in page.groups for line in group.lines]
     used = {mark for line in lines for mark in _marks(line)}
-    known = [("quality", word) for word in QUALITIES] + [("cover", word) for word in reversed(COVERS_BY_CONCERN)]
+    known = [("quality", word) for word in QUALITIES] + [
+        ("cover", word) for word in reversed(COVERS_BY_CONCERN)
+    ]
     bars = any(change.change_pct is not None for line in lines for change in line.change.values())
     return Legend(
         tuple(

@@ -60,7 +60,12 @@ def draw_change_bar(
 def strip_height(layout: Layout, strip: DotStrip) -> float:
     """Height of the strip with heading, rows and axis."""
     sizes = layout.sizes
-    return (sizes.text_pt + 1.5) * 1.5 + len(strip.rows) * sizes.strip_pt + sizes.small_leading_pt * 2 + sizes.gap_pt
+    return (
+        (sizes.text_pt + 1.5) * 1.5
+        + len(strip.rows) * sizes.strip_pt
+        + sizes.small_leading_pt * 2
+        + sizes.gap_pt
+    )
 
 
 def draw_strip(layout: Layout, strip: DotStrip) -> None:
@@ -87,10 +92,20 @@ def draw_strip(layout: Layout, strip: DotStrip) -> None:
             for tick in ticks:
                 pen.line([(place(tick), layout.y), (place(tick), layout.y + 2)], colour=FAINT, width_pt=0.5)
             pen.text(layout.left, layout.y + 1.5, row.label, sizes.text_pt, within_pt=LABEL_PT - 6)
-            _dots(layout, [(place(v), False) for v in row.open_values] + [(place(v), True) for v in row.filled_values])
+            _dots(
+                layout,
+                [(place(v), False) for v in row.open_values] + [(place(v), True) for v in row.filled_values],
+            )
             middle = place(_median(row.open_values + row.filled_values))
             pen.line([(middle, layout.y - 1.5), (middle, layout.y + sizes.strip_pt * 0.8)], width_pt=0.9)
-            pen.text(axis_right + 10, layout.y + 1.5, row.words, sizes.small_pt, colour=INK, within_pt=WORDS_PT - 10)
+            pen.text(
+                axis_right + 10,
+                layout.y + 1.5,
+                row.words,
+                sizes.small_pt,
+                colour=INK,
+                within_pt=WORDS_PT - 10,
+            )
     layout.y -= sizes.small_leading_pt
     with layout.tags.content("P"):
         for tick, shown in zip(ticks, tick_text(ticks), strict=True):
@@ -119,7 +134,9 @@ def _strip_key(layout: Layout, strip: DotStrip, x: float) -> None:
     with layout.tags.content("P"):
         for name, filled in ((strip.open_name, False), (strip.filled_name, True)):
             if name:
-                pen.dot(x + 2, layout.y + sizes.small_pt * 0.32, 2.0, fill=BLUE if filled else WHITE, edge=BLUE)
+                pen.dot(
+                    x + 2, layout.y + sizes.small_pt * 0.32, 2.0, fill=BLUE if filled else WHITE, edge=BLUE
+                )
                 x += 8 + pen.text(x + 7, layout.y, name, sizes.small_pt, colour=GREY) + 8
         pen.line([(x + 1, layout.y - 0.5), (x + 1, layout.y + sizes.small_pt * 0.8)], width_pt=0.9)
         pen.text(x + 5, layout.y, "middle value", sizes.small_pt, colour=GREY)

@@ -38,7 +38,9 @@ def draw_curves(layout: Layout, plot: CurvePlot) -> None:
     low_x, high_x = span_of([angle for curve in plot.curves for angle in curve.angle_deg])
     low_y, high_y = span_of([0.0, *(torque for curve in plot.curves for torque in curve.torque_nm)])
     with layout.tags.content("Figure", plot.words):
-        place_x, place_y = _axes(layout, CURVE_PT, (low_x, high_x, "angle, °"), (low_y, high_y, "torque, N·m"))
+        place_x, place_y = _axes(
+            layout, CURVE_PT, (low_x, high_x, "angle, °"), (low_y, high_y, "torque, N·m")
+        )
         colours = (BLUE, INK, ORANGE, GREY)
         fresh = 0
         names: list[tuple[float, str, tuple[float, float, float]]] = []
@@ -47,7 +49,10 @@ def draw_curves(layout: Layout, plot: CurvePlot) -> None:
             colour = GREY if curve.earlier else colours[fresh % len(colours)]
             fresh += not curve.earlier
             pen.line(
-                points, colour=colour, width_pt=0.8 if curve.earlier else 1.3, dash=(3, 2) if curve.earlier else ()
+                points,
+                colour=colour,
+                width_pt=0.8 if curve.earlier else 1.3,
+                dash=(3, 2) if curve.earlier else (),
             )
             names.append((points[-1][1], curve.name, colour))
         _names(layout, names)
@@ -62,10 +67,14 @@ def draw_trend(layout: Layout, plot: TrendPlot) -> None:
     _heading(layout, plot.heading)
     pen, sizes = layout.pen, layout.sizes
     dates = sorted({point.date for _, points in plot.series for point in points})
-    ends = [end for _, points in plot.series for p in points for end in (p.value - p.error, p.value + p.error)]
+    ends = [
+        end for _, points in plot.series for p in points for end in (p.value - p.error, p.value + p.error)
+    ]
     low, high = span_of(ends)
     with layout.tags.content("Figure", plot.words):
-        place_x, place_y = _axes(layout, TREND_PT, (0.0, float(len(dates)), ""), (low, high, plot.unit), dates=dates)
+        place_x, place_y = _axes(
+            layout, TREND_PT, (0.0, float(len(dates)), ""), (low, high, plot.unit), dates=dates
+        )
         colours = (BLUE, INK, ORANGE, GREY)
         names: list[tuple[float, str, tuple[float, float, float]]] = []
         for number, (name, points) in enumerate(plot.series):
@@ -133,7 +142,9 @@ def _axes(
 
     for tick, shown in zip(ticks_y, tick_text(ticks_y), strict=True):
         zero = abs(tick) < 1e-9
-        pen.line([(left, place_y(tick)), (right, place_y(tick))], colour=GREY if zero else FAINT, width_pt=0.4)
+        pen.line(
+            [(left, place_y(tick)), (right, place_y(tick))], colour=GREY if zero else FAINT, width_pt=0.4
+        )
         pen.text(left - 4, place_y(tick) - small * 0.32, shown, small, colour=GREY, align="right")
     pen.text(layout.left, layout.y - small * 0.8, upwards[2], small, colour=GREY)
     foot = bottom - small * 1.25
@@ -157,5 +168,7 @@ def _names(layout: Layout, names: list[tuple[float, str, tuple[float, float, flo
     last = float("inf")
     for wanted, name, colour in sorted(names, key=lambda entry: -entry[0]):
         y = min(wanted - small * 0.32, last - small * 1.15)
-        layout.pen.text(x, y, name, small, colour=colour if colour != ORANGE else INK, within_pt=NAMES_PT - 10)
+        layout.pen.text(
+            x, y, name, small, colour=colour if colour != ORANGE else INK, within_pt=NAMES_PT - 10
+        )
         last = y

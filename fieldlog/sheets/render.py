@@ -56,7 +56,9 @@ def render_pdf(sheet: Sheet, stamp: Stamp, *, paper: str = "a4") -> bytes:
         drawn = dataclasses.replace(drawn, blocks=(*drawn.blocks, Words((remark,), small=True)))
     size = PAPERS[paper]
     file = io.BytesIO()
-    canvas = Canvas(file, pagesize=size, invariant=1, lang="en-GB", initialFontName=REGULAR, pdfVersion=(1, 7))
+    canvas = Canvas(
+        file, pagesize=size, invariant=1, lang="en-GB", initialFontName=REGULAR, pdfVersion=(1, 7)
+    )
     canvas.setTitle(f"{drawn.title}, {drawn.subject}")
     canvas.setAuthor("fieldlog")
     canvas.setCreator(f"fieldlog {__version__}")
@@ -77,7 +79,9 @@ def with_changes(sheet: Sheet, stamp: Stamp) -> Sheet:
     """Say near the top what changed since the revision before."""
     if not stamp.changes:
         return sheet
-    changed = Words(stamp.changes, heading=f"Changed since revision {stamp.revision - 1}, which no longer holds")
+    changed = Words(
+        stamp.changes, heading=f"Changed since revision {stamp.revision - 1}, which no longer holds"
+    )
     return dataclasses.replace(sheet, blocks=(*sheet.blocks[:1], changed, *sheet.blocks[1:]))
 
 

@@ -38,7 +38,9 @@ def table_height(layout: Layout, table: Table) -> float:
     """Height of the whole table if it stood on one page."""
     places = _places(layout, table)
     rows = sum(_row_height(layout, places, row) for row in table.rows) or layout.sizes.row_pt
-    return _heading_height(layout, table) + _head_height(layout, places) + rows + _remark_height(layout, table)
+    return (
+        _heading_height(layout, table) + _head_height(layout, places) + rows + _remark_height(layout, table)
+    )
 
 
 def draw_table(layout: Layout, table: Table) -> None:
@@ -136,7 +138,9 @@ def _draw_head(layout: Layout, places: list[_Place], height: float) -> None:
             y = layout.y - sizes.small_leading_pt * (lines - len(place.head) + 0.8)
             with layout.tags.content("TH"):
                 for line in place.head:
-                    pen.text(x, y, line, sizes.small_pt, font=BOLD, align="right" if right_aligned else "left")
+                    pen.text(
+                        x, y, line, sizes.small_pt, font=BOLD, align="right" if right_aligned else "left"
+                    )
                     y -= sizes.small_leading_pt
                 if place.column.unit:
                     pen.text(
@@ -205,7 +209,9 @@ def _draw_row(layout: Layout, places: list[_Place], row: Row, height: float, sca
 
 def _draw_figure(pen: Pen, place: _Place, base: float, cell: Figure, size_pt: float) -> None:
     if cell.value is None:
-        pen.text(place.right - PAD_PT, base, cell.text, size_pt, colour=GREY, align="right", within_pt=place.width)
+        pen.text(
+            place.right - PAD_PT, base, cell.text, size_pt, colour=GREY, align="right", within_pt=place.width
+        )
     else:
         pen.figure(place.point_x, base, cell.text, size_pt)
 

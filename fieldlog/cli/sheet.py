@@ -1,0 +1,243 @@
+"""``fieldlog sheet``: the printed pages, and whether one still holds."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fieldlog.cli.output import json_option, print_json, print_line
+
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.sheet_sources import SheetKind
+    from fieldlog.sheets.making import Made
+
+__all__ = ["sheet"]
+
+_site = click.option(
+    "--site",
+    metavar="NAME",
+    required=True,
+    help="The place, by name or id. No default. Example: --site Boathouse",
+)
+_visit = click.option(
+    "--visit",
+    "day",
+    metavar="DATE",
+    help="Day of the visit, as YYYY-MM-DD. Default: the latest with results. Example: --visit 2031-05-04",
+)
+_output = click.option(
+    "-o",
+    "--output",
+    metavar="FILE.pdf",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="The PDF to write; one that is there is replaced. No default. Example: -o coach.pdf",
+)
+_paper = click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Default: a4. Example: --paper letter"
+)
+_text = click.option(
+    "--text",
+    is_flag=True,
+    help="Also write the page as Markdown and as CSV beside the PDF (FILE.md, FILE.csv). Example: --text",
+)
+_names = click.option(
+    "--names", is_flag=True, help="Print names from the persons files in place of codes. Example: --names"
+)
+
+
+def _common(command: Callable[..., Any]) -> Callable[..., Any]:
+    for option in (json_option, _text, _paper, _output, _visit, _site):
+        command = option(command)
+    return click.pass_obj(command)
+
+
+@click.group()
+def sheet() -> None:
+    """Make a printed page, or tell whether one still holds.
+
+    Example: fieldlog sheet coach --site Boathouse -o coach.pdf
+    """
+
+
+@sheet.command()
+@_names
+@_common
+def coach(given: str | None, **options: Any) -> None:
+    """Make the coach's page of a visit: a line an athlete and side, and what to do next.
+
+    Torque in N·m/kg, changes in %. Example: fieldlog sheet coach --site Boathouse -o coach.pdf
+    """
+    _make(given, "coach", **options)
+
+
+@sheet.command()
+@click.option(
+    "--athlete",
+    metavar="CODE",
+    required=True,
+    help="The athlete, by code or id. No default. Example: --athlete R07",
+)
+@_names
+@_common
+def athlete(given: str | None, **options: Any) -> None:
+    """Make an athlete's own page: today's curve over the last, and the figures over the visits.
+
+    Torque in N·m, angle in degrees. Example: fieldlog sheet athlete --site Boathouse --athlete R07 -o r07.pdf
+    """
+    _make(given, "athlete", **options)
+
+
+@sheet.command()
+@click.option(
+    "--rig",
+    metavar="ID",
+    help="The rig, by id or name. Default: the rig of that visit. Example: --rig 'rig A'",
+)
+@_common
+def rig(given: str | None, **options: Any) -> None:
+    """Make the rig's page of a visit: checks with points, uncertainty, decision rule and verdict.
+
+    Torque in N·m. Example: fieldlog sheet rig --site Boathouse -o rig.pdf
+    """
+    _make(given, "rig", **options)
+
+
+@sheet.command()
+@_common
+def visit(given: str | None, **options: Any) -> None:
+    """Make the record of a visit: everything of the day, for the file.
+
+    Example: fieldlog sheet visit --site Boathouse --visit 2031-05-04 -o visit.pdf
+    """
+    _make(given, "visit", **options)
+
+
+@sheet.command()
+@click.argument("file", metavar="FILE.pdf", type=click.Path(path_type=Path))
+@json_option
+@click.pass_obj
+def verify(given: str | None, *, file: Path, as_json: bool) -> int:
+    """Tell whether FILE.pdf still holds: status 0 current, 1 superseded, 2 unknown.
+
+    Example: fieldlog sheet verify coach.pdf
+    """
+    from fieldlog.cli.location import open_workspace
+    from fieldlog.errors import InputError
+    from fieldlog.fieldwork.sheet_ledger import standing_of
+    from fieldlog.sheets.marker import read_marker
+
+    marker = read_marker(file.expanduser())
+    with open_workspace(given) as workspace:
+        standing = standing_of(workspace, marker)
+    if standing.word == "unknown":
+        raise InputError(f"{file}: {standing.text}", "verify it in the workspace it was made in")
+    if as_json:
+        print_json(
+            {
+                "file": str(file),
+                "sheet": marker["kind"],
+                "number": marker["number"],
+                "revision": marker["revision"],
+                "date": marker["date"],
+                "digest": marker["digest"],
+                "standing": standing.word,
+                "in_ledger": standing.record is not None,
+                "changes": list(standing.changes),
+            }
+        )
+    else:
+        print_line(f"{marker['number']}, revision {marker['revision']}, {marker['date']}: {standing.text}")
+        for change in standing.changes:
+            print_line(f"  {change}")
+        if standing.word == "superseded":
+            print_line("superseded; make the sheet anew and tell those who have this one")
+    return 1 if standing.word == "superseded" else 0
+
+
+def _make(
+    given: str | None,
+    kind: SheetKind,
+    *,
+    site: str,
+    day: str | None,
+    output: Path,
+    paper: str,
+    text: bool,
+    as_json: bool,
+    athlete: str | None = None,
+    rig: str | None = None,
+    names: bool = False,
+) -> None:
+    from fieldlog.cli.location import open_workspace, who
+    from fieldlog.errors import InputError
+    from fieldlog.fieldwork.sheet_ledger import enter
+    from fieldlog.fieldwork.visits import find_visit
+    from fieldlog.sheets.exports import write_whole
+    from fieldlog.sheets.making import make_sheet, subject_of
+
+    output = output.expanduser()
+    if output.is_dir() or not output.name:
+        raise InputError(f"{output} is a folder", "name a file with -o, for example coach.pdf")
+    if not output.parent.is_dir():
+        raise InputError(f"{output.parent} is no folder", "make it first, or name another place with -o")
+    with open_workspace(given) as workspace:
+        store = workspace.site_named(site)
+        found = find_visit(store, _date(day))
+        subject = subject_of(workspace, store, found.record, kind, athlete=athlete, rig=rig, named=names)
+        made = make_sheet(workspace, subject, paper=paper)
+        # Entered before it is written: a page that is out must be known; an entry without a page does no harm.
+        why_not = enter(subject, made.issue, by=who())
+    files = write_whole(_files(made, output, with_text=text))
+    _tell(made, files, why_not, as_json=as_json)
+
+
+def _files(made: Made, output: Path, *, with_text: bool) -> dict[Path, bytes]:
+    files = {output: made.pdf}
+    if with_text:
+        from fieldlog.sheets.text_forms import sheet_csv, sheet_markdown
+
+        files[output.with_suffix(".md")] = sheet_markdown(made.sheet, made.stamp).encode()
+        files[output.with_suffix(".csv")] = sheet_csv(made.sheet, made.stamp).encode()
+    return files
+
+
+def _tell(made: Made, files: list[Path], why_not: str, *, as_json: bool) -> None:
+    record = made.issue.record
+    if as_json:
+        print_json(
+            {
+                "sheet": record.kind,
+                "number": record.number,
+                "revision": record.revision,
+                "date": record.date.isoformat(),
+                "digest": record.digest,
+                "files": [str(file) for file in files],
+                "changes": list(made.issue.changes),
+                "in_ledger": not why_not,
+                "remark": why_not or None,
+            }
+        )
+        return
+    for file in files:
+        print_line(str(file))
+    print_line(f"{record.number}, revision {record.revision}, {record.date.isoformat()}")
+    for change in made.issue.changes:
+        print_line(f"  {change}")
+    if why_not:
+        print_line(f"not entered in the ledger: {why_not}")
+
+
+def _date(day: str | None) -> dt.date | None:
+    from fieldlog.errors import InputError
+
+    if day is None:
+        return None
+    try:
+        return dt.date.fromisoformat(day)
+    except ValueError:
+        raise InputError(f"--visit: {day!r} is no date", "write it as YYYY-MM-DD") from None

@@ -1,0 +1,119 @@
+"""From a subject to a finished sheet: content, number, PDF with its mark, Markdown and CSV."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldlog.errors import NotFoundError
+from fieldlog.fieldwork.athletes import athlete_named
+from fieldlog.fieldwork.books import at_site
+from fieldlog.fieldwork.coach_page import coach_page
+from fieldlog.fieldwork.rigs import rig_named
+from fieldlog.fieldwork.sheet_ledger import Issue, draw_up
+from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, person_names
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.visit import Visit
+from fieldlog.sheets.coach import coach_sheet
+from fieldlog.sheets.content import Sheet, Stamp
+from fieldlog.sheets.marker import mark_pdf
+from fieldlog.sheets.render import render_pdf, with_changes
+from fieldlog.sheets.wording import day_text
+from fieldlog.store.store import Store
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["Made", "make_sheet", "subject_of"]
+
+
+@dataclass(frozen=True)
+class Made:
+    """A sheet ready to be written: nothing is on disk and nothing in the ledger yet."""
+
+    subject: SheetSubject
+    issue: Issue
+    sheet: Sheet
+    stamp: Stamp
+    pdf: bytes
+
+
+def subject_of(
+    workspace: Workspace,
+    store: Store,
+    visit: Visit,
+    kind: SheetKind,
+    *,
+    athlete: str | None = None,
+    rig: str | None = None,
+    named: bool = False,
+) -> SheetSubject:
+    """Find what a sheet is about from a code or id of the athlete and a name or id of the rig.
+
+    Raises NotFoundError where the athlete has no set at the visit, or the visit has no rig.
+    """
+    if kind == "athlete":
+        assert athlete is not None
+        found = athlete_named(workspace, athlete).record
+        if not at_site(store, EffortSet).find(visit_id=visit.id, athlete_id=found.id):
+            raise NotFoundError(
+                f"{found.code} has no set on {visit.date.isoformat()} at this site",
+                "name another day with --visit",
+            )
+        return SheetSubject(kind, store, visit, athlete_id=found.id, named=named)
+    if kind == "rig":
+        return SheetSubject(kind, store, visit, rig_id=_rig_id(workspace, store, visit, rig))
+    return SheetSubject(kind, store, visit, named=named)
+
+
+def make_sheet(workspace: Workspace, subject: SheetSubject, *, paper: str = "a4") -> Made:
+    """Assemble, number and draw a sheet. The same records give the same bytes."""
+    issue = draw_up(workspace, subject)
+    record = issue.record
+    sheet = _content(workspace, subject)
+    stamp = Stamp(record.number, record.revision, day_text(record.date), record.digest, issue.changes)
+    pdf = mark_pdf(
+        render_pdf(sheet, stamp, paper=paper),
+        {
+            "kind": subject.kind,
+            "visit": subject.visit.id,
+            "athlete": subject.athlete_id,
+            "rig": subject.rig_id,
+            "named": subject.named,
+            "number": record.number,
+            "revision": record.revision,
+            "date": record.date.isoformat(),
+            "digest": record.digest,
+        },
+    )
+    return Made(subject, issue, with_changes(sheet, stamp), stamp, pdf)
+
+
+def _content(workspace: Workspace, subject: SheetSubject) -> Sheet:
+    page = coach_page(workspace, subject.store, subject.visit)
+    names = {}
+    if subject.named:
+        from fieldlog.fieldwork.results import ResultBook
+
+        athletes = ResultBook(workspace).athletes
+        codes = [athlete.code for athlete in athletes.values()]
+        names = {
+            athletes[athlete_id].code: name
+            for athlete_id, name in person_names(workspace, athletes).items()
+            # A code given twice cannot tell whose name it is.
+            if codes.count(athletes[athlete_id].code) == 1
+        }
+    return coach_sheet(page, names)
+
+
+def _rig_id(workspace: Workspace, store: Store, visit: Visit, rig: str | None) -> str:
+    if rig is not None:
+        return rig_named(workspace, rig).record.id
+    if visit.rig_id is not None:
+        return visit.rig_id
+    used = {check.record.rig_id for check in at_site(store, RigCheck).find(visit_id=visit.id)}
+    used |= {kept.record.rig_id for kept in at_site(store, EffortSet).find(visit_id=visit.id)}
+    if len(used) == 1:
+        return used.pop()
+    day = visit.date.isoformat()
+    if not used:
+        raise NotFoundError(f"no rig was checked or used on {day} at this site", "name a day with --visit")
+    raise NotFoundError(f"{len(used)} rigs were used on {day}", "name one with --rig")

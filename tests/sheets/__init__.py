@@ -1,0 +1,1 @@
+"""Pages, plots and exports, read back with readers that fieldlog does not use itself."""
