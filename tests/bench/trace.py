@@ -38,7 +38,10 @@ from fieldlog.fieldwork.recording import analyse_batch
 path, count = Path(sys.argv[1]), int(sys.argv[2])
 done = sum(1 for _ in analyse_batch((f"set {number}", path) for number in range(count)))
 assert done == count
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+# On Linux ru_maxrss also counts the process that started this one, VmHWM does not.
+status = Path("/proc/self/status")
+peaks = [line.split()[1] for line in status.read_text().splitlines() if line.startswith("VmHWM")] if status.exists() else []
+print(peaks[0] if peaks else resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
 
 
