@@ -25,12 +25,13 @@ from fieldlog.fieldwork.clearances import clearance_form, take_clearance
 from fieldlog.fieldwork.column_maps import read_column_map
 from fieldlog.fieldwork.day import choose_rig
 from fieldlog.fieldwork.rigs import add_event, rig_named
-from fieldlog.fieldwork.sets import Import, add_set
+from fieldlog.fieldwork.sets import Import, add_set, leave_out
 from fieldlog.fieldwork.setups import save_setup, setup_of
 from fieldlog.fieldwork.start_gate import may_start
 from fieldlog.fieldwork.visits import ensure_visit, save_arrival
 from fieldlog.records.base import Instant, Part
 from fieldlog.records.batch import Batch
+from fieldlog.records.effort_set import LeaveOut
 from fieldlog.records.protocol import Mode, PlannedSet, Protocol, Side
 from fieldlog.records.rig import EVENT_WORDS, EventKind
 from fieldlog.records.setup import Setup, StepTaken, setup_id
@@ -92,6 +93,7 @@ class RawSet(Part):
     body_mass_kg: float
     sweep_file: str | None = None
     column_map_file: str | None = None
+    left_out: tuple[LeaveOut, ...] = ()
 
 
 class RawVisit(Part):
@@ -257,6 +259,8 @@ class _Run:
             by=self.by,
             setup_id=setup.record.id if setup else None,
         )
+        if raw.left_out:
+            kept = leave_out(self.store, kept, raw.left_out, by=self.by)
         if raw.at == max(each.at for each in self.raw.sets if _same_turn(each, raw)):
             change_entry(
                 self.store, batch, athlete.id, by=self.by, status="done", body_mass_kg=raw.body_mass_kg

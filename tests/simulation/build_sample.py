@@ -40,6 +40,7 @@ from tests.simulation.sample_people import athlete as person_of
 from tests.simulation.sample_people import site as site_of
 from tests.simulation.sample_team import (
     COLUMN_MAP_FILE,
+    PROTOCOL_IDS,
     SampleRecording,
     check_entries,
     recordings_of,
@@ -48,7 +49,6 @@ from tests.simulation.sample_team import (
 from tests.simulation.writers import GERMAN
 
 ROOT = Path(__file__).resolve().parents[2] / "sample_sites"
-PROTOCOLS = {"trunk": "trunk_standing_60_120", "knee": "knee_60_180"}
 OFFICE = dt.datetime.fromisoformat("2025-11-03T09:00:00+01:00")
 ABOUT = "Invented: no real person, place or measurement. Recordings come from a physical simulation."
 
@@ -117,7 +117,7 @@ def _raw_body(
     for protocol, codes in (("trunk", visit.trunk), ("knee", visit.knee)):
         if codes:
             absent = [code for code, _why in visit.absent] if not turns else []
-            turns.append({"protocol_id": PROTOCOLS[protocol], "athletes": codes, "absent": absent})
+            turns.append({"protocol_id": PROTOCOL_IDS[protocol], "athletes": codes, "absent": absent})
     opening = visit.checks[0]
     return {
         "about": ABOUT,
@@ -149,13 +149,14 @@ def _raw_body(
                 "at": recording.at,
                 "file": recording.file,
                 "athlete": recording.athlete,
-                "protocol_id": PROTOCOLS[recording.protocol],
+                "protocol_id": PROTOCOL_IDS[recording.protocol],
                 "side": recording.side,
                 "mode": recording.mode,
                 "speed_deg_s": recording.speed_deg_s,
                 "body_mass_kg": recording.body_mass_kg,
                 "sweep_file": recording.sweep_file,
                 "column_map_file": recording.column_map_file,
+                "left_out": [{"index": index, "reason": reason} for index, reason in recording.left_out],
             }
             for recording in recordings
             if recording.kind == "set"
@@ -172,14 +173,14 @@ def _setups(visit: SampleVisit, recordings: tuple[SampleRecording, ...]) -> list
             continue
         seen.add(key)
         at = dt.datetime.fromisoformat(recording.at) - dt.timedelta(minutes=1)
-        plan = catalogue.plan(None, catalogue.protocol(None, PROTOCOLS[recording.protocol]).plan_id)
+        plan = catalogue.plan(None, catalogue.protocol(None, PROTOCOL_IDS[recording.protocol]).plan_id)
         readings = {step.key: _reading(step, *key) for step in plan.steps if isinstance(step, ReadingStep)}
         choices = {step.key: step.options[0] for step in plan.steps if isinstance(step, ChoiceStep)}
         setups.append(
             {
                 "at": at.isoformat(),
                 "athlete": recording.athlete,
-                "protocol_id": PROTOCOLS[recording.protocol],
+                "protocol_id": PROTOCOL_IDS[recording.protocol],
                 "side": recording.side,
                 "readings": readings,
                 "choices": choices,
