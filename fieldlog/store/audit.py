@@ -123,7 +123,7 @@ def _notes(store: Store, disk: Disk, now_ms: int) -> Iterator[str]:
     yield from _clock_notes(store, now_ms)
     for name in disk.names(store.path / ASIDE):
         if name.startswith("torn-"):
-            yield f"the torn end of a line, which was never saved whole, lies in {ASIDE}/{name}"
+            yield f"bytes that were no whole line lie in {ASIDE}/{name}"
     left = len(store.traces.elsewhere() - set(store.traces.names()))
     if left:
         yield f"{left} recordings were left in a depot; fetch them with fieldlog sync DEPOT --with-traces"

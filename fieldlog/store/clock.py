@@ -44,10 +44,11 @@ class HybridClock:
         if self._last < stamp <= self.horizon():
             self._last = stamp
 
-    def tick(self) -> int:
-        """Return a new stamp, later than all that were given out or taken in."""
+    def tick(self, count: int = 1) -> int:
+        """Return the first of ``count`` new stamps, later than all that were given out or taken in."""
         now = max(self._now_ms(), 0) << COUNTER_BITS
         # A clock that was set years ahead and then put right must not stay in the future.
         last = self._last if self._last <= self.horizon() else 0
-        self._last = max(last + 1, now)
-        return self._last
+        first = max(last + 1, now)
+        self._last = first + count - 1
+        return first

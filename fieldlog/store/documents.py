@@ -16,6 +16,7 @@ __all__ = ["SCALARS", "Documents", "Strand"]
 
 SCALARS = (str, int, float, bool, type(None))
 Path = tuple[str, ...]
+Index = dict[Any, dict[str, None]]
 
 
 class Strand:
@@ -23,13 +24,14 @@ class Strand:
 
     __slots__ = ("_heads", "order", "revisions")
 
-    def __init__(self, first: Revision, order: int) -> None:
+    def __init__(self, first: Revision) -> None:
         self.revisions = [first]
-        self.order = order
+        self.order = first.clock
         self._heads: tuple[Revision, ...] | None = (first,)
 
     def add(self, revision: Revision) -> None:
         self.revisions.append(revision)
+        self.order = min(self.order, revision.clock)
         self._heads = None
 
     def raw_heads(self) -> tuple[Revision, ...]:
@@ -44,7 +46,7 @@ class Strand:
     def follow(self, revision: Revision) -> None:
         """Add a revision made just now, which nobody can have named yet."""
         heads = [head for head in self.raw_heads() if head.id not in revision.parents]
-        self.revisions.append(revision)
+        self.add(revision)
         self._heads = tuple(sorted([*heads, revision], key=_precedence, reverse=True))
 
     def heads(self) -> list[Revision]:
@@ -58,8 +60,7 @@ class Strand:
         return list(distinct.values())
 
     def shown(self) -> Revision:
-        heads = self._heads or self.raw_heads()
-        return heads[0]
+        return self.raw_heads()[0]
 
     def with_twins(self, parents: Iterable[str]) -> tuple[str, ...]:
         """Return ``parents`` and every head whose body equals that of a head among them."""
@@ -71,16 +72,11 @@ class Strand:
         twins = [head.id for head in heads if head.id not in named and canonical(head.raw) in bodies]
         return (*named, *twins)
 
-    def knows(self, identity: str) -> bool:
-        return any(revision.id == identity for revision in reversed(self.revisions))
-
     def history(self) -> list[Revision]:
         """Return all revisions, parents before children, otherwise by clock and id."""
-        if len(self.revisions) == 1:
-            return list(self.revisions)
         known = {revision.id: revision for revision in self.revisions}
         waiting = {
-            revision.id: len({parent for parent in revision.parents if parent in known})
+            revision.id: sum(1 for parent in set(revision.parents) if parent in known)
             for revision in self.revisions
         }
         children: dict[str, list[Revision]] = {}
@@ -105,35 +101,83 @@ def _precedence(revision: Revision) -> tuple[bool, int, str]:
     return (revision.raw is not None, revision.clock, revision.id)
 
 
-class Documents:
-    """All documents of one store, by table and id."""
+class TableView:
+    """One table: each document's only revision, or its strand where there are more."""
+
+    __slots__ = ("documents", "indexes", "sorted")
 
     def __init__(self) -> None:
-        self.tables: dict[str, dict[str, Strand]] = {}
+        self.documents: dict[str, Revision | Strand] = {}
+        self.indexes: dict[Path, Index] = {}
+        self.sorted = True
+
+    def in_order(self) -> list[Revision | Strand]:
+        """Return the documents in the order of their first revisions, alike on every laptop."""
+        if not self.sorted:
+            self.documents = dict(sorted(self.documents.items(), key=lambda item: _order(item[1])))
+            self.sorted = True
+        return list(self.documents.values())
+
+
+class Documents:
+    """All documents of one store, by table and id.
+
+    ``newest`` is the latest stamp taken in that is not beyond ``horizon``.
+    """
+
+    def __init__(self) -> None:
         self.by_id: dict[str, Revision] = {}
+        self.newest = 0
+        self.horizon = 0
+        self._tables: dict[str, TableView] = {}
         self._amended: dict[tuple[str, str], Strand] = {}
-        self._indexes: dict[str, dict[Path, dict[Any, dict[str, None]]]] = {}
-        self._order = 0
 
     def add(self, revision: Revision) -> bool:
         """Take in a revision from disk; False where it is known already."""
-        if revision.id in self.by_id:
+        if self.by_id.setdefault(revision.id, revision) is not revision:
             return False
-        self._place(revision, made_now=False)
+        table = self._tables.get(revision.table)
+        if table is None:
+            table = self._tables[revision.table] = TableView()
+        clock = revision.clock
+        if self.newest < clock <= self.horizon:
+            self.newest = clock
+        else:
+            table.sorted = False
+        known = table.documents.setdefault(revision.document, revision)
+        if known is not revision:
+            self._amend(table, known, revision, made_now=False)
+        elif table.indexes:
+            _move(table.indexes, None, revision)
         return True
 
     def follow(self, revision: Revision) -> None:
         """Take in a revision this process has just made durable."""
-        self._place(revision, made_now=True)
+        self.horizon = max(self.horizon, revision.clock)
+        known = self._known(revision.table, revision.document)
+        if known is None:
+            self.add(revision)
+            return
+        self.by_id[revision.id] = revision
+        self.newest = max(self.newest, revision.clock)
+        self._amend(self._tables[revision.table], known, revision, made_now=True)
+
+    def tables(self) -> list[str]:
+        return sorted(self._tables)
 
     def strand(self, table: str, document: str) -> Strand | None:
-        strands = self.tables.get(table)
-        return None if strands is None else strands.get(document)
+        known = self._known(table, document)
+        return Strand(known) if isinstance(known, Revision) else known
 
-    def shown(self, table: str) -> Iterator[Revision]:
+    def shown(self, table: str, document: str) -> Revision | None:
+        known = self._known(table, document)
+        return known.shown() if isinstance(known, Strand) else known
+
+    def all_shown(self, table: str) -> Iterator[Revision]:
         """Yield the shown, not deleted revisions of a table, oldest document first."""
-        for strand in list(self.tables.get(table, {}).values()):
-            revision = strand.shown()
+        view = self._tables.get(table)
+        for known in view.in_order() if view is not None else ():
+            revision = known if isinstance(known, Revision) else known.shown()
             if revision.raw is not None:
                 yield revision
 
@@ -150,42 +194,37 @@ class Documents:
 
         The index of a field is made when it is first asked for. ``value`` must be one of SCALARS.
         """
-        indexes = self._indexes.setdefault(table, {})
-        index = indexes.get(path)
+        view = self._tables.get(table)
+        if view is None:
+            return []
+        index = view.indexes.get(path)
         if index is None:
-            index = indexes[path] = {}
-            for revision in self.shown(table):
+            index = {}
+            for revision in self.all_shown(table):
                 _enter(index, path, revision)
-        strands = self.tables.get(table, {})
-        found = [strands[document] for document in index.get(value, ())]
-        return [strand.shown() for strand in sorted(found, key=_order_of)]
+            view.indexes[path] = index
+        found = [view.documents[document] for document in index.get(value, ())]
+        if len(found) > 1:
+            found.sort(key=_order)
+        return [known if isinstance(known, Revision) else known.shown() for known in found]
 
-    def _place(self, revision: Revision, *, made_now: bool) -> None:
-        self.by_id[revision.id] = revision
-        strands = self.tables.get(revision.table)
-        if strands is None:
-            strands = self.tables[revision.table] = {}
-        strand = strands.get(revision.document)
-        indexes = self._indexes.get(revision.table)
-        if strand is None:
-            self._order += 1
-            strands[revision.document] = Strand(revision, self._order)
-            if indexes:
-                _move(indexes, None, revision)
-            return
-        before = strand.shown()
+    def _known(self, table: str, document: str) -> Revision | Strand | None:
+        view = self._tables.get(table)
+        return None if view is None else view.documents.get(document)
+
+    def _amend(
+        self, table: TableView, known: Revision | Strand, revision: Revision, *, made_now: bool
+    ) -> None:
+        if isinstance(known, Revision):
+            known = table.documents[revision.document] = Strand(known)
+            self._amended[revision.table, revision.document] = known
+        before = known.shown() if table.indexes else None
         if made_now:
-            strand.follow(revision)
+            known.follow(revision)
         else:
-            strand.add(revision)
-        self._amended[revision.table, revision.document] = strand
-        if before.raw is None and revision.raw is not None:
-            # A document that comes back after a deletion stands last again, as in any table.
-            self._order += 1
-            strand.order = self._order
-            strands[revision.document] = strands.pop(revision.document)
-        if indexes:
-            _move(indexes, before, strand.shown())
+            known.add(revision)
+        if table.indexes:
+            _move(table.indexes, before, known.shown())
 
 
 def value_at(body: Any, path: Path) -> tuple[bool, Any]:
@@ -197,17 +236,19 @@ def value_at(body: Any, path: Path) -> tuple[bool, Any]:
     return True, body
 
 
-def _order_of(strand: Strand) -> int:
-    return strand.order
+def _order(known: Revision | Strand) -> tuple[int, str]:
+    if isinstance(known, Revision):
+        return known.clock, known.document
+    return known.order, known.revisions[0].document
 
 
-def _enter(index: dict[Any, dict[str, None]], path: Path, revision: Revision) -> None:
+def _enter(index: Index, path: Path, revision: Revision) -> None:
     present, value = value_at(revision.body, path)
     if present and isinstance(value, SCALARS):
         index.setdefault(value, {})[revision.document] = None
 
 
-def _move(indexes: dict[Path, dict[Any, dict[str, None]]], before: Revision | None, after: Revision) -> None:
+def _move(indexes: dict[Path, Index], before: Revision | None, after: Revision) -> None:
     for path, index in indexes.items():
         if before is not None:
             present, value = value_at(before.body, path)

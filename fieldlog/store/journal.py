@@ -17,7 +17,7 @@ from pathlib import Path
 from fieldlog.errors import NewerSchemaError, SaveError, StoreError
 from fieldlog.store.disk import Disk
 from fieldlog.store.lines import FORMAT, Header, LineError, Revision, unframe
-from fieldlog.store.scan import Problem, scan
+from fieldlog.store.scan import Problem, first_line, scan
 
 __all__ = ["ACTIVE", "ASIDE", "LOCK", "Journal"]
 
@@ -169,10 +169,7 @@ class Journal:
         with contextlib.suppress(OSError):
             self._disk.fsync(self._descriptor)
         if self._end == 0:
-            self.header = None
-            head = scan(self._disk, self._descriptor, _ignore, size=min(size, 1 << 16))
-            self.header = head.header
-            self._first = head.first
+            self.header, self._first = first_line(self._disk, self._descriptor)
             if not self._ours():
                 self._end = size
                 return
@@ -257,7 +254,3 @@ def save_error(path: Path, error: OSError) -> SaveError:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return SaveError(f"{path}: the disk is full", "nothing was saved; free some space and save again")
     return SaveError(f"{path}: {error.strerror or error}", "nothing was saved; try again")
-
-
-def _ignore(_revision: Revision) -> None:
-    """Take nothing in: only the header is wanted."""

@@ -33,6 +33,7 @@ __all__ = [
     "canonical",
     "frame",
     "read_commit",
+    "read_line",
     "unframe",
     "write_commit",
 ]
@@ -159,14 +160,17 @@ def write_commit(
     by: str,
     why: str,
 ) -> tuple[bytes, list[Revision]]:
-    """Return the line for ``(table, document, parents, raw body)`` changes, and its revisions."""
+    """Return the line for ``(table, document, parents, raw body)`` changes, and its revisions.
+
+    The first change gets the stamp ``clock``, each further one the next.
+    """
     revisions, entries = [], []
-    for table, document, parents, raw in changes:
-        start = orjson.dumps((table, document, parents, clock, device, by, why))[1:-1]
+    for stamp, (table, document, parents, raw) in enumerate(changes, start=clock):
+        start = orjson.dumps((table, document, parents, stamp, device, by, why))[1:-1]
         rest = b"%b,%b" % (start, b"null" if raw is None else raw)
         identity = hashlib.sha256(rest).hexdigest()
         entries.append(b'["%b",%b]' % (identity.encode(), rest))
-        revisions.append(Revision(identity, table, document, parents, clock, device, by, why, raw))
+        revisions.append(Revision(identity, table, document, parents, stamp, device, by, why, raw))
     line = frame(b"[%b]" % b",".join(entries))
     if len(line) > MAX_LINE_BYTES:
         raise InputError(
@@ -187,6 +191,59 @@ def read_commit(payload: bytes) -> list[Revision]:
         return [_read_entry(entry, payload[a:b]) for entry, (a, b) in zip(entries, places, strict=True)]
     except (ValueError, TypeError, KeyError, IndexError) as error:
         raise LineError(f"the line is no commit ({error})") from None
+
+
+def read_line(line: bytes, pool: dict[bytes, str], *, checked: bool = False) -> list[Revision]:
+    """Return the revisions of a line given without its line end; LineError where anything does not fit.
+
+    ``checked`` says that the line lies in a file that was read in full before and still matches
+    its name. The usual line (one revision, no parents, nothing escaped) is taken apart without a
+    JSON reader, every other one takes the long way. ``pool`` keeps one copy of texts that repeat.
+    """
+    payload = line[CRC_LENGTH:] if checked else unframe(line)
+    parts = payload.split(b'"', 12)
+    if len(parts) == 13:
+        before, identity, c1, table, c2, document, middle, device, c3, by, c4, why, rest = parts
+        if (
+            c1 == c2 == c3 == c4 == b","
+            and before == b"[["
+            and middle.startswith(b",[],")
+            and rest.startswith(b",{")
+            and rest.endswith(b"}]]")
+            and b'],["' not in rest
+            and b"\\" not in table + document + device + by + why
+        ):
+            raw = rest[1:-2]
+            if not checked:
+                _check_usual(payload, identity, middle, raw)
+            try:
+                return [
+                    Revision(
+                        identity.decode(),
+                        pool.get(table) or pool.setdefault(table, table.decode()),
+                        document.decode(),
+                        (),
+                        int(middle[4:-1]),
+                        pool.get(device) or pool.setdefault(device, device.decode()),
+                        pool.get(by) or pool.setdefault(by, by.decode()),
+                        pool.get(why) or pool.setdefault(why, why.decode()),
+                        raw,
+                    )
+                ]
+            except ValueError as error:
+                raise LineError(f"the line is no commit ({error})") from None
+    return read_commit(payload) if payload.startswith(b"[") else []
+
+
+def _check_usual(payload: bytes, identity: bytes, middle: bytes, raw: bytes) -> None:
+    if hashlib.sha256(payload[ENTRY_START + 1 : -2]).hexdigest().encode() != identity:
+        raise LineError("a revision does not match its id")
+    if not middle[4:-1].isdigit() or int(middle[4:-1]) > LARGEST_STAMP:
+        raise LineError("a revision has no clock")
+    try:
+        orjson.loads(raw)
+    except ValueError as error:
+        raise LineError(f"a revision's body is no JSON ({error})") from None
 
 
 def _read_entry(entry: list[Any], exact: bytes) -> Revision:

@@ -115,7 +115,7 @@ def _owner(folder: Path, disk: Disk) -> str | None:
         except OSError:
             continue
         try:
-            header = first_line(disk, descriptor)
+            header = first_line(disk, descriptor)[0]
         finally:
             disk.close(descriptor)
         if header is not None and header.format <= FORMAT:

@@ -9,12 +9,20 @@ from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
 from fieldlog.store.disk import Disk
-from fieldlog.store.lines import MAX_LINE_BYTES, Header, LineError, Revision, read_commit, unframe
+from fieldlog.store.lines import (
+    MAX_LINE_BYTES,
+    Header,
+    LineError,
+    Revision,
+    read_line,
+    unframe,
+)
 
-__all__ = ["Kind", "Problem", "Scan", "first_line", "quiet_collector", "scan"]
+__all__ = ["Kind", "Problem", "Scan", "first_line", "quiet_collector", "scan", "scan_checked"]
 
 CHUNK_BYTES = 1 << 20
 HEADER_BYTES = 64 << 10
+MANY_OBJECTS = 50_000
 
 Kind = Literal["torn", "damaged", "missing", "foreign", "orphan_trace", "missing_trace"]
 
@@ -30,11 +38,9 @@ class Problem:
 
 @dataclass(slots=True)
 class Scan:
-    """What a scan met: the header, the end of the last whole line, and the stretches of damage."""
+    """What a scan met: the end of the last whole line, how many commits, and the stretches of damage."""
 
-    header: Header | None = None
-    first: bytes = b""
-    end: int = 0
+    end: int
     commits: int = 0
     damaged: list[tuple[int, int]] = field(default_factory=list)
 
@@ -59,32 +65,45 @@ def scan(
     Bytes after the last whole line are left to the caller: they end beyond ``Scan.end``.
     """
     met = Scan(end=start)
+    pool: dict[bytes, str] = {}
     for offset, line in _lines(disk, descriptor, start, size, digest):
         after = offset + len(line) + 1
-        if offset == 0:
-            met.first = line + b"\n"
         try:
-            payload = unframe(line if after <= size else b"")
-            if payload.startswith(b"["):
-                for revision in read_commit(payload):
-                    take(revision)
-                met.commits += 1
-            elif offset == 0:
-                met.header = Header.read(payload)
+            if after > size:
+                break  # a line without its end is none
+            revisions = read_line(line, pool)
         except LineError:
-            met.damaged.append((offset, min(after, size) - offset))
+            met.damaged.append((offset, after - offset))
         else:
+            for revision in revisions:
+                take(revision)
+            met.commits += bool(revisions)
             met.end = after
     return met
 
 
-def first_line(disk: Disk, descriptor: int) -> Header | None:
-    """Return a file's header, None where its first line is none."""
+def scan_checked(disk: Disk, descriptor: int, size: int, digest: Digest) -> list[Revision]:
+    """Return the revisions of a file that was checked in full before.
+
+    The caller compares ``digest`` with the file's name before believing any of them. Raises
+    LineError or ValueError where the file cannot be the one that was checked.
+    """
+    found: list[Revision] = []
+    pool: dict[bytes, str] = {}
+    lines = _lines(disk, descriptor, 0, size, digest)
+    next(lines, None)  # the header
+    for _, line in lines:
+        found += read_line(line, pool, checked=True)
+    return found
+
+
+def first_line(disk: Disk, descriptor: int) -> tuple[Header | None, bytes]:
+    """Return a file's header, None where its first line is none, and the bytes of the first line."""
     line, end, _ = disk.read_at(descriptor, 0, HEADER_BYTES).partition(b"\n")
     try:
-        return Header.read(unframe(line)) if end else None
+        return (Header.read(unframe(line)) if end else None), line + end
     except LineError:
-        return None
+        return None, line + end
 
 
 @contextmanager
@@ -96,6 +115,9 @@ def quiet_collector() -> Iterator[None]:
         yield
     finally:
         if enabled:
+            if gc.get_count()[0] > MANY_OBJECTS:
+                # They stay as long as the store: the collector need not walk them again and again.
+                gc.freeze()
             gc.enable()
 
 

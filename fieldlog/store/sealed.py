@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import re
 from collections.abc import Callable
@@ -10,14 +11,17 @@ from pathlib import Path
 
 from fieldlog.errors import InputError
 from fieldlog.store.disk import Disk, is_leftover
-from fieldlog.store.lines import FORMAT, Header, LineError, Revision, read_commit, unframe
-from fieldlog.store.scan import Problem, first_line, scan
+from fieldlog.store.lines import FORMAT, Header, LineError, Revision, read_line, unframe
+from fieldlog.store.scan import Problem, first_line, scan, scan_checked
 
 __all__ = ["SEALED", "SEALED_NAME", "SealedFiles", "check_sealed"]
 
 SEALED = "sealed"
 SEALED_NAME = re.compile(r"[0-9a-f]{64}\.jsonl")
 SUFFIX = ".jsonl"
+# Names of files whose every line was read and checked once. A name stands for its content, so the
+# list is true wherever it is copied to; without it, files are checked in full again.
+CHECKED = ".checked"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,7 @@ class SealedFiles:
         self._disk = disk
         self._take = take
         self._known: dict[str, Known] = {}
+        self._checked: set[str] | None = None
         self._strangers: list[str] = []
 
     def names(self) -> list[str]:
@@ -64,6 +69,7 @@ class SealedFiles:
         for name in fresh:
             stamp = self._disk.stamp(self.folder / name)
             self._known[name] = replace(self._load(name, headers[name]), stamp=stamp)
+        self._remember([name for name in fresh if self._known[name].problem is None])
         return True
 
     def add(self, data: bytes, header: Header) -> str:
@@ -71,6 +77,7 @@ class SealedFiles:
         name = hashlib.sha256(data).hexdigest() + SUFFIX
         self._disk.write_file(self.folder / name, data)
         self._known[name] = Known(header)
+        self._remember([name])
         return name
 
     def receive(self, name: str, data: bytes) -> list[Revision]:
@@ -82,6 +89,7 @@ class SealedFiles:
         self._disk.write_file(self.folder / name, data)
         note = "" if header.format <= FORMAT else _newer(name)
         self._known[name] = Known(header, note=note)
+        self._remember([] if note else [name])
         return revisions
 
     def last_of(self, device: str) -> tuple[str, ...]:
@@ -120,7 +128,7 @@ class SealedFiles:
         try:
             descriptor = self._disk.open_read(self.folder / name)
             try:
-                return first_line(self._disk, descriptor)
+                return first_line(self._disk, descriptor)[0]
             finally:
                 self._disk.close(descriptor)
         except OSError:
@@ -132,18 +140,35 @@ class SealedFiles:
             return Known(header, note=_newer(file))
         if header is not None and header.store != self._store_id:
             return Known(header, Problem("foreign", file, f"it belongs to the store {header.store}"))
-        digest = hashlib.sha256()
-        kept: list[Revision] = []
         try:
             descriptor = self._disk.open_read(self.folder / name)
             try:
-                size = self._disk.size(descriptor)
-                take = kept.append if header is None else self._take
-                met = scan(self._disk, descriptor, take, size=size, digest=digest)
+                if name in self._checked_names() and self._load_checked(name, descriptor):
+                    return Known(header)
+                return self._load_anew(name, header, descriptor)
             finally:
                 self._disk.close(descriptor)
         except OSError as error:
             return Known(header, Problem("damaged", file, f"it cannot be read ({error.strerror or error})"))
+
+    def _load_checked(self, name: str, descriptor: int) -> bool:
+        digest = hashlib.sha256()
+        try:
+            revisions = scan_checked(self._disk, descriptor, self._disk.size(descriptor), digest)
+        except ValueError:
+            return False
+        if digest.hexdigest() + SUFFIX != name:
+            return False
+        for revision in revisions:
+            self._take(revision)
+        return True
+
+    def _load_anew(self, name: str, header: Header | None, descriptor: int) -> Known:
+        file = f"{SEALED}/{name}"
+        digest = hashlib.sha256()
+        kept: list[Revision] = []
+        size = self._disk.size(descriptor)
+        met = scan(self._disk, descriptor, kept.append, size=size, digest=digest)
         whole = digest.hexdigest() + SUFFIX == name
         if whole and header is None:
             return Known(None, Problem("foreign", file, "it has no header"))
@@ -153,6 +178,28 @@ class SealedFiles:
             return Known(header)
         text = f"its content does not match its name; {len(met.damaged)} lines are unreadable, {met.commits} were read"
         return Known(header, Problem("damaged", file, text))
+
+    def _checked_names(self) -> set[str]:
+        if self._checked is None:
+            try:
+                listed = self._disk.read_file(self.folder / CHECKED).decode("ascii", "replace")
+            except OSError:
+                listed = ""
+            self._checked = set(listed.split("\n"))
+        return self._checked
+
+    def _remember(self, names: list[str]) -> None:
+        new = [name for name in names if name not in self._checked_names()]
+        if not new:
+            return
+        self._checked_names().update(new)
+        with contextlib.suppress(OSError):  # the list only saves time
+            descriptor = self._disk.open_append(self.folder / CHECKED)
+            try:
+                # A line end first: the last writer may have ended in mid-name.
+                self._disk.write_all(descriptor, "\n".join(["", *new, ""]).encode())
+            finally:
+                self._disk.close(descriptor)
 
 
 def check_sealed(name: str, data: bytes, store_id: str) -> tuple[Header, list[Revision]]:
@@ -171,8 +218,8 @@ def check_sealed(name: str, data: bytes, store_id: str) -> tuple[Header, list[Re
     if not rest.endswith(b"\n"):
         raise InputError(f"{name}: its last line has no end")
     try:
-        payloads = [unframe(line) for line in rest[:-1].split(b"\n")]
-        return header, [r for payload in payloads if payload.startswith(b"[") for r in read_commit(payload)]
+        pool: dict[bytes, str] = {}
+        return header, [r for line in rest[:-1].split(b"\n") for r in read_line(line, pool)]
     except LineError as error:
         raise InputError(f"{name}: {error}") from None
 

@@ -71,8 +71,8 @@ class Store:
         self.traces = Traces(self.path, self._disk)
         self._clock = HybridClock(now_ms)
         self._documents = Documents()
-        self._journal = Journal(self.path, self.id, self._disk, self._take)
-        self._sealed = SealedFiles(self.path, self.id, self._disk, self._take)
+        self._journal = Journal(self.path, self.id, self._disk, self._documents.add)
+        self._sealed = SealedFiles(self.path, self.id, self._disk, self._documents.add)
         self._thread_lock = threading.RLock()
         self._depth = 0
         self._db: RecordBase | None = None
@@ -116,9 +116,10 @@ class Store:
             raise InputError(f"a name has up to {MAX_NAME} characters, a reason up to {MAX_WHY}")
         self._enter()
         try:
+            checked = [self._checked(change) for change in changes]
             line, revisions = write_commit(
-                [self._checked(change) for change in changes],
-                clock=self._clock.tick(),
+                checked,
+                clock=self._clock.tick(len(checked)),
                 device=self.device,
                 by=by,
                 why=why,
@@ -143,8 +144,7 @@ class Store:
 
     def shown(self, table: str, document: str) -> Revision | None:
         """Return the head that is shown (a deletion has no body), None for an unknown document."""
-        strand = self._documents.strand(table, document)
-        return None if strand is None else strand.shown()
+        return self._documents.shown(table, document)
 
     def heads(self, table: str, document: str) -> list[Revision]:
         """Return the heads, equal bodies counted once, the shown one first."""
@@ -158,7 +158,7 @@ class Store:
 
     def documents(self, table: str) -> Iterator[Revision]:
         """Yield the shown revision of every document that is not deleted."""
-        return self._documents.shown(table)
+        return self._documents.all_shown(table)
 
     def document(self, table: str, document: str) -> bool:
         """Tell whether the document exists and is not deleted."""
@@ -171,7 +171,7 @@ class Store:
 
     def tables(self) -> list[str]:
         """Return the names of all tables that ever held a document, sorted."""
-        return sorted(self._documents.tables)
+        return self._documents.tables()
 
     def revision(self, identity: str) -> Revision | None:
         """Return any revision by its id."""
@@ -206,6 +206,7 @@ class Store:
         """Take in what other processes and a sync have brought."""
         with self._thread_lock, quiet_collector():
             locked = self._try_acquire()
+            self._documents.horizon = self._clock.horizon()
             try:
                 self._sealed.rescan()
                 if self._journal.take_in(writing=False, make_header=self._header):
@@ -213,6 +214,7 @@ class Store:
             finally:
                 if locked:
                     self._journal.release()
+            self._clock.witness(self._documents.newest)
 
     def seal(self) -> Path | None:
         """Turn the active file into a sealed one and begin anew; None where there is nothing to seal.
@@ -247,7 +249,7 @@ class Store:
                 revisions = self._sealed.receive(name, data)
             except OSError as error:
                 raise save_error(self.path, error) from error
-            return [revision for revision in revisions if self._take(revision)]
+            return [revision for revision in revisions if self._documents.add(revision)]
 
     def problems(self) -> list[Problem]:
         """Return what is wrong with the record files, as last read."""
@@ -293,6 +295,7 @@ class Store:
                 try:
                     if self._journal.take_in(writing=True, make_header=self._header):
                         self._sealed.rescan()
+                    self._clock.witness(self._documents.newest)
                 except BaseException:
                     self._journal.release()
                     raise
@@ -318,10 +321,6 @@ class Store:
             return False  # a read-only disk can be read without the lock: nobody writes there
         return True
 
-    def _take(self, revision: Revision) -> bool:
-        self._clock.witness(revision.clock)
-        return self._documents.add(revision)
-
     def _header(self, previous: tuple[str, ...] | None = None) -> Header:
         if previous is None:
             previous = self._sealed.last_of(self.device)
@@ -333,9 +332,15 @@ class Store:
         raw = None if change.body is None else body_bytes(change.body)
         parents = change.parents
         if parents:
+            for parent in parents:
+                known = self._documents.by_id.get(parent)
+                if known is None or (known.table, known.document) != (change.table, change.document):
+                    raise InputError(
+                        f"{change.table} {change.document}: a parent is no revision of this record"
+                    )
+                self._clock.witness(known.clock)
             strand = self._documents.strand(change.table, change.document)
-            if strand is None or not all(strand.knows(parent) for parent in parents):
-                raise InputError(f"{change.table} {change.document}: a parent is no revision of this record")
+            assert strand is not None
             parents = strand.with_twins(parents)
         return change.table, change.document, parents, raw
 
