@@ -160,34 +160,37 @@ def mean_change(first: ArrayLike, second: ArrayLike) -> MeanChange:
 def robust_typical_error(scores: ArrayLike) -> float:
     """Typical error that a few entry errors cannot move.
 
-    1.4826 × the median size of what is left after medians of athletes and visits are taken out, scaled as
-    √(nk/((n − 1)(k − 1))). ``scores``: athletes × visits, complete.
+    1.4826/√2 × the median size of the differences between any two visits, each less its own median, with
+    √(n/(n − 1)) for the medians taken out. ``scores``: athletes × visits, complete.
     """
     table = complete_scores(scores)
     n, k = table.shape
-    rest = table - _expected(table)
-    return _MAD_TO_SD * float(np.median(np.abs(rest))) * math.sqrt(n * k / ((n - 1) * (k - 1)))
+    differences = [table[:, j] - table[:, i] for i in range(k) for j in range(i + 1, k)]
+    sizes = np.concatenate([np.abs(each - np.median(each)) for each in differences])
+    return _MAD_TO_SD * float(np.median(sizes)) * math.sqrt(n / (2.0 * (n - 1)))
 
 
 def doubtful_scores(scores: ArrayLike) -> tuple[DoubtfulScore, ...]:
-    """Return scores that look like entry errors: more than 5 robust SD from what athlete and visit expect.
+    """Return scores that look like entry errors, one an athlete at most.
 
-    With two visits the pair alone cannot say which is wrong: the one further from its visit's median is
-    named. ``scores``: athletes × visits, complete.
+    Each score is compared with the median of the athlete's other visits, visit medians taken out; more than
+    5 robust SD away is in doubt. With two visits the pair alone cannot say which is wrong: the one further
+    from its visit's median is named. ``scores``: athletes × visits, complete.
     """
     table = complete_scores(scores)
-    expected = _expected(table)
-    rest = np.abs(table - expected)
-    limit = _DOUBTFUL_AT * robust_typical_error(table)
+    k = table.shape[1]
+    level = table - np.median(table, axis=0)
+    away = np.column_stack([level[:, j] - np.median(np.delete(level, j, axis=1), axis=1) for j in range(k)])
+    # Variance of a median of m normal values, near enough from m = 1 on: (π/2)/(m + π/2 − 1).
+    of_median = math.pi / 2.0 / (k - 2.0 + math.pi / 2.0)
+    limit = _DOUBTFUL_AT * robust_typical_error(table) * math.sqrt(1.0 + of_median)
     if limit == 0.0:
         return ()
-    if table.shape[1] == 2:
-        away = np.abs(table - np.median(table, axis=0))
-        rest = np.where(away >= away.max(axis=1, keepdims=True), 2.0 * rest / math.sqrt(2.0), 0.0)
-        expected = expected + (expected - table)
+    strangest = np.argmax(np.abs(level if k == 2 else away), axis=1)
     return tuple(
-        DoubtfulScore(int(row), int(column), float(table[row, column]), float(expected[row, column]))
-        for row, column in zip(*np.nonzero(rest > limit), strict=True)
+        DoubtfulScore(row, int(j), float(table[row, j]), float(table[row, j] - away[row, j]))
+        for row, j in enumerate(strangest)
+        if abs(away[row, j]) > limit
     )
 
 
@@ -211,15 +214,6 @@ def error_grows_with_size(scores: ArrayLike) -> tuple[float, float] | None:
 
     t = correlation * math.sqrt((n - 2) / (1.0 - correlation**2))
     return correlation, 2.0 * float(stdtr(n - 2, -abs(t)))
-
-
-def _expected(table: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What medians of athletes and visits expect of each score (Tukey's median polish)."""
-    rest = table.copy()
-    for _ in range(10):
-        rest = rest - np.median(rest, axis=1, keepdims=True)
-        rest = rest - np.median(rest, axis=0, keepdims=True)
-    return table - rest
 
 
 def _differences(first: ArrayLike, second: ArrayLike) -> NDArray[np.float64]:
