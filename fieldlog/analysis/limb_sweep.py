@@ -20,7 +20,6 @@ Array = NDArray[np.float64]
 _SWEEP_CUTOFF_HZ = 6.0
 _BIN_DEG = 1.0
 _STEADY_SHARE = 0.5
-_FEWEST_COMMON_BINS = 5
 _SHAPE_DEGREE = 5
 _APART_NM = 4.0
 _APART_SHARE = 0.25
@@ -50,7 +49,7 @@ def weigh_sweep(
     Each direction is averaged per degree where it moves steadily, then both are averaged over the
     degrees they share, so that friction cancels whatever the speeds. ``not_relaxed`` where directions
     differ by more than max(4 N·m, a quarter of the amplitude) or bursts exceed max(1 N·m, 10 % of
-    it). Raises ValueError where it does not move both ways over the same angles.
+    it). Raises ValueError where it does not move both ways.
     """
     motion = motion_of(time_s, angle_deg, torque_nm, velocity_deg_s)
     spans = find_movements(motion.angle_deg, motion.velocity_deg_s)
@@ -95,10 +94,6 @@ def _both_ways(angle_deg: Array, torque_nm: Array, steady: dict[Span, slice]) ->
         with np.errstate(invalid="ignore"):
             means[way] = (samples, torques / samples, angles / samples)
     shared = (means["up"][0] > 0) & (means["down"][0] > 0)
-    if np.count_nonzero(shared) < _FEWEST_COMMON_BINS:
-        raise ValueError(
-            "the two directions of the sweep do not cover the same angles; sweep the whole range both ways"
-        )
     degrees = (means["up"][2][shared] + means["down"][2][shared]) / 2.0
     return degrees, means["up"][1][shared], means["down"][1][shared]
 

@@ -50,20 +50,23 @@ def on_even_grid(time_s: Array, signals: tuple[Array, ...]) -> EvenSamples:
     if gaps:
         uneven = bool(np.abs(ordinary - step_s).max() > _tolerance_s(time_s, step_s) * 2.0)
     else:
-        grid_s = np.linspace(time_s[0], time_s[-1], time_s.size)
+        # The line through all instants, as the first and last may be rounded like any other.
+        numbers: Array = np.arange(time_s.size) - (time_s.size - 1) / 2.0
+        step_s = float(np.dot(numbers, time_s) / np.dot(numbers, numbers))
+        grid_s: Array = float(time_s.mean()) + step_s * numbers
         beside_s = float(np.abs(time_s - grid_s).max())
         uneven = beside_s > _JITTER_SHARE * step_s and beside_s > _tolerance_s(time_s, step_s)
         if not uneven:
-            return EvenSamples(grid_s, signals, (time_s.size - 1) / duration_s, False, False, ())
+            return EvenSamples(grid_s, signals, 1.0 / step_s, False, False, ())
     count = round(duration_s / step_s) + 1
     if count > _MOST_GROWTH * time_s.size + 100:
         start_s, end_s = max(gaps, key=lambda gap: gap[1] - gap[0], default=(0.0, duration_s))
         raise ValueError(
             f"nothing was recorded for {end_s - start_s:.3g} s after {start_s:g} s; cut the file there"
         )
-    grid_s = np.linspace(time_s[0], time_s[-1], count)
-    resampled = tuple(np.interp(grid_s, time_s, signal) for signal in signals)
-    return EvenSamples(grid_s, resampled, (count - 1) / duration_s, True, uneven, gaps)
+    even_s: Array = np.linspace(time_s[0], time_s[-1], count)
+    resampled = tuple(np.interp(even_s, time_s, signal) for signal in signals)
+    return EvenSamples(even_s, resampled, (count - 1) / duration_s, True, uneven, gaps)
 
 
 def _tolerance_s(time_s: Array, step_s: float) -> float:
@@ -71,5 +74,5 @@ def _tolerance_s(time_s: Array, step_s: float) -> float:
     for decimals in range(_DECIMALS):
         scaled = time_s * 10.0**decimals
         if np.abs(scaled - np.round(scaled)).max() < 1e-4:
-            return max(_JITTER_SHARE * step_s, 0.51 * 10.0**-decimals)
+            return max(_JITTER_SHARE * step_s, 0.55 * 10.0**-decimals)
     return _JITTER_SHARE * step_s
