@@ -169,7 +169,7 @@ def clearance_today(store: Store, visit: Visit, athlete_id: str) -> Clearance | 
     """Return the clearance that holds for an athlete at a visit, the strictest where there are several.
 
     Two laptops may have taken it apart, and a hold may have been undone or asked away: a hold by an
-    answer counts until a decision of the same day that is later.
+    answer counts until a decision of the same day that is later. Of the rest the latest holds.
     """
     heads: list[Clearance] = []
     holds: list[Clearance] = []
@@ -184,7 +184,7 @@ def clearance_today(store: Store, visit: Visit, athlete_id: str) -> Clearance | 
         holds.append(hold)
     today = [clearance for clearance in heads if clearance.at.date() == visit.date]
     holds = [clearance for clearance in holds if clearance.at.date() == visit.date]
-    holds += [clearance for clearance in today if clearance.outcome == "held"]
+    holds += [clearance for clearance in today if clearance.needs_decision]
     released = _latest_decision(today)
     still = [hold for hold in holds if released is None or _decided_before(released, hold)]
     if still:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 
-from fieldlog.errors import RefusedError
+from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance_rules import StopAdvice, StopReason, stop_advice
 from fieldlog.fieldwork.person_entries import pain_today
@@ -67,19 +67,25 @@ def log_stop(
 
 
 def release_stop(
-    store: Store, kept: Kept[StopEntry], *, released_by: str, released_role: str, by: str, at: dt.datetime
+    store: Store, stop: StopEntry, *, released_by: str, released_role: str, by: str, at: dt.datetime
 ) -> Kept[StopEntry]:
-    """Keep that a named, qualified person lets the athlete start again today."""
+    """Keep that a named, qualified person lets the athlete start again today.
+
+    Raises RefusedError where name or qualification is missing, InputError where it is dated before the stop.
+    """
     name, role = released_by.strip(), released_role.strip()
     if not name or not role:
         raise RefusedError(
             "after this stop the athlete starts again only when a named, qualified person says so",
             "give the name and the qualification of who decided",
         )
+    if at < stop.at:
+        raise InputError("the decision is dated before the stop it is about", "check the time")
     released = StopEntry.model_validate(
-        kept.record.to_body() | {"released_by": name, "released_role": role, "released_at": at.isoformat()}
+        stop.to_body() | {"released_by": name, "released_role": role, "released_at": at.isoformat()}
     )
-    return at_site(store, StopEntry).save(released, by=by, why=f"decided by {name}", seen=kept.revision)
+    seen = store.shown(StopEntry.table, stop.id)
+    return at_site(store, StopEntry).save(released, by=by, why=f"decided by {name}", seen=seen)
 
 
 def stops_today(store: Store, visit: Visit, athlete_id: str) -> list[StopEntry]:

@@ -21,6 +21,7 @@ from fieldlog.fieldwork.person_entries import (
     withdraw_consent,
 )
 from fieldlog.records.clearance import Clearance
+from fieldlog.store.lines import Change
 from fieldlog.store.repo import Repo
 
 CLEAR = {
@@ -284,3 +285,12 @@ def test_a_clearance_record_that_contradicts_itself_is_refused(change, part):
     assert Clearance.from_body(body).outcome == "go"
     with pytest.raises(InputError, match=part):
         Clearance.from_body(body | change)
+
+
+def test_the_same_clearance_taken_apart_on_two_laptops_is_held_if_one_holds(field):
+    consent(field)
+    kept = take(field)
+    held = kept.record.model_copy(update={"outcome": "held", "on_answers": True})
+    field.store.commit([Change("clearances", held.id, held.to_body(), ())], by="other laptop")
+    assert len(field.store.heads("clearances", held.id)) == 2
+    assert today(field).outcome == "held"
