@@ -173,7 +173,7 @@ class Journal:
             if not self._ours():
                 self._end = size
                 return
-        met = scan(self._disk, self._descriptor, self._take, start=self._end, size=size)
+        met = scan(self._disk, self._descriptor, self._take, start=self._end, size=size, check="checksum")
         self._commits += met.commits
         self._end = met.end
         self._tail = size - met.end

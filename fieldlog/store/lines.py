@@ -14,7 +14,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 from zlib import crc32
 
 import orjson
@@ -26,6 +26,7 @@ __all__ = [
     "FORMAT",
     "MAX_LINE_BYTES",
     "Change",
+    "Check",
     "Header",
     "LineError",
     "Revision",
@@ -46,6 +47,12 @@ ENTRY_START = ID_LENGTH + 4  # ["<id>",
 
 # Only plain JSON types are a body; anything else is a mistake of the caller, not something to guess at.
 STRICT = orjson.OPT_PASSTHROUGH_DATETIME | orjson.OPT_PASSTHROUGH_DATACLASS | orjson.OPT_PASSTHROUGH_SUBCLASS
+
+
+Check = Literal["all", "checksum", "nothing"]
+"""How far a line is to be doubted: ``all`` for files of unknown origin (checksum, ids, bodies),
+``checksum`` for what this laptop wrote, ``nothing`` for lines of a file that was read in full
+before and still matches its name."""
 
 
 class LineError(ValueError):
@@ -193,14 +200,14 @@ def read_commit(payload: bytes) -> list[Revision]:
         raise LineError(f"the line is no commit ({error})") from None
 
 
-def read_line(line: bytes, pool: dict[bytes, str], *, checked: bool = False) -> list[Revision]:
+def read_line(line: bytes, pool: dict[bytes, str], check: Check = "all") -> list[Revision]:
     """Return the revisions of a line given without its line end; LineError where anything does not fit.
 
-    ``checked`` says that the line lies in a file that was read in full before and still matches
-    its name. The usual line (one revision, no parents, nothing escaped) is taken apart without a
-    JSON reader, every other one takes the long way. ``pool`` keeps one copy of texts that repeat.
+    ``check`` says how far the line is to be doubted. The usual line (one revision, no parents,
+    nothing escaped) is taken apart without a JSON reader, every other one takes the long way.
+    ``pool`` keeps one copy of texts that repeat.
     """
-    payload = line[CRC_LENGTH:] if checked else unframe(line)
+    payload = line[CRC_LENGTH:] if check == "nothing" else unframe(line)
     parts = payload.split(b'"', 12)
     if len(parts) == 13:
         before, identity, c1, table, c2, document, middle, device, c3, by, c4, why, rest = parts
@@ -214,7 +221,7 @@ def read_line(line: bytes, pool: dict[bytes, str], *, checked: bool = False) -> 
             and b"\\" not in table + document + device + by + why
         ):
             raw = rest[1:-2]
-            if not checked:
+            if check == "all":
                 _check_usual(payload, identity, middle, raw)
             try:
                 return [

@@ -11,6 +11,7 @@ from typing import Literal, Protocol
 from fieldlog.store.disk import Disk
 from fieldlog.store.lines import (
     MAX_LINE_BYTES,
+    Check,
     Header,
     LineError,
     Revision,
@@ -59,6 +60,7 @@ def scan(
     size: int,
     start: int = 0,
     digest: Digest | None = None,
+    check: Check = "all",
 ) -> Scan:
     """Read the lines between two offsets, hand each revision to ``take`` and return what was met.
 
@@ -71,7 +73,7 @@ def scan(
         try:
             if after > size:
                 break  # a line without its end is none
-            revisions = read_line(line, pool)
+            revisions = read_line(line, pool, check)
         except LineError:
             met.damaged.append((offset, after - offset))
         else:
@@ -93,7 +95,7 @@ def scan_checked(disk: Disk, descriptor: int, size: int, digest: Digest) -> list
     lines = _lines(disk, descriptor, 0, size, digest)
     next(lines, None)  # the header
     for _, line in lines:
-        found += read_line(line, pool, checked=True)
+        found += read_line(line, pool, "nothing")
     return found
 
 

@@ -77,7 +77,6 @@ class SealedFiles:
         name = hashlib.sha256(data).hexdigest() + SUFFIX
         self._disk.write_file(self.folder / name, data)
         self._known[name] = Known(header)
-        self._remember([name])
         return name
 
     def receive(self, name: str, data: bytes) -> list[Revision]:
