@@ -1,0 +1,71 @@
+"""Arriving, and what is noted of each athlete on the day."""
+
+import pytest
+
+from fieldlog.errors import InputError
+from fieldlog.fieldwork.arrival import arrival_caution, arrival_items, open_items, warm_up_left_minutes
+from fieldlog.fieldwork.athlete_days import day_of, mass_question, save_day, set_body_mass
+from fieldlog.records.batch import Batch, BatchEntry
+from fieldlog.records.visit import Arrival
+from fieldlog.store.repo import Repo
+
+
+def test_every_item_of_the_list_fills_a_field_of_the_arrival():
+    fields = [item.field for item in arrival_items()]
+    assert set(fields) == set(Arrival.model_fields)
+    assert "local rules" in arrival_caution()
+
+
+def test_what_is_open_or_found_wrong_is_still_to_be_seen_to():
+    holding = {item.field for item in arrival_items() if item.holds}
+    assert {item.field for item in open_items(None)} == holding
+    seen = Arrival(
+        levelled=True, anchored=True, cables=False, stop_switch_athlete=True, first_aid="A. Invented"
+    )
+    assert [item.field for item in open_items(seen)] == ["cables", "stop_switch_tester"]
+
+
+def test_the_rig_warms_up_from_when_it_was_switched_on(field):
+    assert warm_up_left_minutes(None, 20.0, field.clock()) is None
+    assert warm_up_left_minutes(Arrival(), 20.0, field.clock()) is None
+    on = Arrival(powered_on_at=field.clock("08:50"))
+    assert warm_up_left_minutes(on, 20.0, field.clock("09:00")) == 10.0
+    assert warm_up_left_minutes(on, 20.0, field.clock("09:30")) == 0.0
+
+
+def test_a_body_mass_far_from_the_last_one_is_asked_about():
+    assert mass_question(80.0, None) == ""
+    assert mass_question(84.0, 80.0) == ""
+    assert mass_question(85.0, 80.0) == "85 kg is 6 % over the last 80 kg: pounds? another person?"
+    assert mass_question(70.0, 80.0).startswith("70 kg is 12 % under")
+    assert mass_question(176.0, 80.0).endswith("pounds? 176 lb are 79.8 kg")
+
+
+def test_body_mass_goes_into_the_batch(field):
+    entry = BatchEntry(athlete_id=field.adult.id, sides=("both",))
+    batch = Repo(field.store, Batch).save(
+        Batch(id="b", visit_id=field.visit.id, protocol_id="knee_60_180", entries=(entry,)), by="t"
+    )
+    kept = set_body_mass(field.store, batch, field.adult.id, 81.5, by="t")
+    assert kept.record.entries[0].body_mass_kg == 81.5
+    for athlete_id, mass in ((field.adult.id, 4.0), (field.adult.id, float("nan")), (field.minor.id, 60.0)):
+        with pytest.raises(InputError, match="body mass"):
+            set_body_mass(field.store, kept, athlete_id, mass, by="t")
+
+
+def test_notes_of_the_day_are_kept_field_by_field(field):
+    save_day(
+        field.store, field.visit, field.adult.id, {"footwear": "rowing"}, by="t", at=field.clock("08:00")
+    )
+    save_day(field.store, field.visit, field.adult.id, {"cheering": False}, by="t", at=field.clock("08:05"))
+    day = day_of(field.store, field.visit, field.adult.id).record
+    assert (day.footwear, day.cheering, day.warm_up_done) == ("rowing", False, None)
+    with pytest.raises(InputError, match="available_until"):
+        save_day(
+            field.store,
+            field.visit,
+            field.adult.id,
+            {"available_from": "2031-05-04T10:00:00+02:00", "available_until": "2031-05-04T09:00:00+02:00"},
+            by="t",
+            at=field.clock("08:06"),
+        )
