@@ -13,6 +13,7 @@ import orjson
 
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
+from fieldlog.fieldwork.checks import POOLED_CHECKS
 from fieldlog.fieldwork.comparison import last_results
 from fieldlog.fieldwork.results import DirectionResult, ResultBook
 from fieldlog.records.athlete import Athlete
@@ -188,10 +189,21 @@ class _Gathering:
         ):
             self.sources.add(store, check)
             named.update(check.record.entry.standards)
+        self._add_earlier_checks()
         self._add_events_of_day()
         for standard in of_team(self.workspace, ReferenceStandard).all():
             if standard.record.id in named or standard.record.name in named:
                 self.sources.add(team, standard)
+
+    def _add_earlier_checks(self) -> None:
+        """The checks whose repeated points speak of the rig's repeatability in the uncertainty that is printed."""
+        earlier = [
+            (store, kept)
+            for store, kept in self.checks.values()
+            if kept.record.rig_id == self.subject.rig_id and kept.record.at.date() < self.subject.visit.date
+        ]
+        for store, kept in sorted(earlier, key=lambda pair: pair[1].record.at)[-POOLED_CHECKS:]:
+            self.sources.add(store, kept)
 
     def add_day(self) -> None:
         store = self.subject.store

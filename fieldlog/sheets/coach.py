@@ -25,7 +25,7 @@ from fieldlog.sheets.content import (
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
-from fieldlog.sheets.wording import day_text, speed_text
+from fieldlog.sheets.wording import SHORT_CHANGE, day_text, sentence, speed_text
 
 if TYPE_CHECKING:
     from fieldlog.fieldwork.coach_page import CoachGroup, CoachLine, CoachPage
@@ -34,9 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["coach_sheet"]
 
 FEWEST_FOR_STRIP = 5
-_SHORT = {"higher, beyond error": "higher", "lower, beyond error": "lower", "within error": "within"}
 COVERS_BY_CONCERN = ("suspect", "unverified", "provisional", "confirmed")
-QUALITIES = ("good", "note", "warning", "stop")
 
 
 def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Sheet:
@@ -173,7 +171,7 @@ def _change(change: Change | None) -> Cell:
     if change.change_pct is None:
         return ChangeBar(change.word.partition(": ")[0])
     return ChangeBar(
-        _SHORT.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
+        SHORT_CHANGE.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
     )
 
 
@@ -196,7 +194,7 @@ def _table_remark(group: CoachGroup, called: _Callings) -> str:
             if change.change_pct is None and ": " in change.word:
                 said.setdefault(change.word.replace(": ", " (") + ")", {})[who] = None
     remarks = [
-        f"{remark[0].upper()}{remark[1:]}: {'all lines' if len(who) == len(group.lines) else ', '.join(who)}."
+        sentence(f"{remark}: {'all lines' if len(who) == len(group.lines) else ', '.join(who)}")
         for remark, who in said.items()
     ]
     dates = sorted({change.since for line in group.lines for change in line.change.values() if change.since})
@@ -271,15 +269,8 @@ def _waiting(count: int) -> str:
 def _legend(page: CoachPage) -> Legend:
     lines = [line for group in page.groups for line in group.lines]
     used = {mark for line in lines for mark in _marks(line)}
-    known = [("quality", word) for word in QUALITIES] + [
-        ("cover", word) for word in reversed(COVERS_BY_CONCERN)
-    ]
     bars = any(change.change_pct is not None for line in lines for change in line.change.values())
     return Legend(
-        tuple(
-            (mark, MEANINGS[mark.family, mark.word])
-            for family, word in known
-            if (mark := Mark(family, word)) in used  # type: ignore[arg-type]
-        ),
+        tuple((Mark(*known), text) for known, text in MEANINGS.items() if Mark(*known) in used),
         detectable=bars,
     )

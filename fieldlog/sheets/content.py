@@ -19,6 +19,7 @@ __all__ = [
     "Figure",
     "Legend",
     "Mark",
+    "MarkFamily",
     "Marks",
     "Row",
     "Sheet",
@@ -184,9 +185,10 @@ class CurvePlot:
 
 @dataclass(frozen=True)
 class TrendPoint:
-    """A value of one visit with the half-width of what error alone can make."""
+    """A value of one visit (``day`` orders them) with the half-width of what error alone can make."""
 
     date: str
+    day: int
     value: float
     error: float
 

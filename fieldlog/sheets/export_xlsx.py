@@ -57,7 +57,7 @@ def _write_table(
             sheet.write_comment(0, column, field.text, {"author": "fieldlog", "font_size": 9})
     for number, row in enumerate(rows, start=2):
         for column, field in enumerate(fields):
-            _write_cell(sheet, number, column, field, plain_value(row.get(field.name)), styles)
+            _write_cell(sheet, (number, column), field, plain_value(row.get(field.name)), styles)
     for column, field in enumerate(fields):
         longest = max([len(field.name), *(len(str(row.get(field.name) or "")) for row in rows[:200])])
         sheet.set_column(column, column, min(longest, WIDEST_COLUMN) + 1)
@@ -65,16 +65,16 @@ def _write_table(
 
 
 def _write_cell(
-    sheet: Any, row: int, column: int, field: Field, value: Any, styles: Mapping[str, Any]
+    sheet: Any, place: tuple[int, int], field: Field, value: Any, styles: Mapping[str, Any]
 ) -> None:
     if value is None or value == "":
         return
     if isinstance(value, bool):
-        sheet.write_boolean(row, column, value)
+        sheet.write_boolean(*place, value)
     elif isinstance(value, int | float):
-        sheet.write_number(row, column, value)
+        sheet.write_number(*place, value)
     elif field.kind == "date":
-        sheet.write_datetime(row, column, dt.datetime.fromisoformat(value), styles["date"])
+        sheet.write_datetime(*place, dt.datetime.fromisoformat(value), styles["date"])
     else:
         text = without_controls(str(value))[:LONGEST_CELL]
-        sheet.write_string(row, column, text, styles["quoted"] if harmless(text) != text else None)
+        sheet.write_string(*place, text, styles["quoted"] if harmless(text) != text else None)

@@ -17,7 +17,7 @@ WORDS_PT = 196.0
 
 
 def draw_change_bar(
-    pen: Pen, left: float, base: float, width: float, size_pt: float, change: ChangeBar, scale_pct: float
+    pen: Pen, change: ChangeBar, *, left: float, base: float, width: float, size_pt: float, scale_pct: float
 ) -> None:
     """Draw a change as a dot over the grey band of what error alone can make, then number and word.
 

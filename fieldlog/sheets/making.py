@@ -14,10 +14,13 @@ from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, person_nam
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.visit import Visit
+from fieldlog.sheets.athlete_page import athlete_sheet
 from fieldlog.sheets.coach import coach_sheet
 from fieldlog.sheets.content import Sheet, Stamp
 from fieldlog.sheets.marker import mark_pdf
 from fieldlog.sheets.render import render_pdf, with_changes
+from fieldlog.sheets.rig_page import rig_sheet
+from fieldlog.sheets.visit_page import visit_sheet
 from fieldlog.sheets.wording import day_text
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -88,6 +91,12 @@ def make_sheet(workspace: Workspace, subject: SheetSubject, *, paper: str = "a4"
 
 
 def _content(workspace: Workspace, subject: SheetSubject) -> Sheet:
+    if subject.kind == "rig":
+        return rig_sheet(workspace, subject)
+    if subject.kind == "visit":
+        return visit_sheet(workspace, subject)
+    if subject.kind == "athlete":
+        return athlete_sheet(workspace, subject)
     page = coach_page(workspace, subject.store, subject.visit)
     names = {}
     if subject.named:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from fieldlog.sheets.content import Mark
+from fieldlog.sheets.content import Mark, MarkFamily
 from fieldlog.sheets.pen import BLUE, INK, ORANGE, WHITE, Pen
 
 __all__ = ["MEANINGS", "draw_mark"]
 
 # Quality marks are round, cover marks are square; the more there is to say, the more is filled or struck.
-MEANINGS: dict[tuple[str, str], str] = {
+MEANINGS: dict[tuple[MarkFamily, str], str] = {
     ("quality", "good"): "nothing to remark",
     ("quality", "note"): "a remark, figures hold",
     ("quality", "warning"): "read with care",

@@ -66,7 +66,8 @@ def draw_trend(layout: Layout, plot: TrendPlot) -> None:
     layout.need(trend_height(layout, plot))
     _heading(layout, plot.heading)
     pen, sizes = layout.pen, layout.sizes
-    dates = sorted({point.date for _, points in plot.series for point in points})
+    by_day = {point.day: point.date for _, points in plot.series for point in points}
+    dates = [by_day[day] for day in sorted(by_day)]
     ends = [
         end for _, points in plot.series for p in points for end in (p.value - p.error, p.value + p.error)
     ]
@@ -88,10 +89,11 @@ def draw_trend(layout: Layout, plot: TrendPlot) -> None:
                     pen.line([(x - 2, end), (x + 2, end)], colour=colour, width_pt=0.8)
             if len(places) > 1:
                 pen.line(places, colour=colour, width_pt=0.6, dash=(2, 2) if number % 2 else ())
-            for x, y in places:
-                pen.dot(x, y, 2.4, fill=WHITE if number % 2 else colour, edge=colour, width_pt=0.9)
+            for place in places:
+                _point(layout, place, number, colour)
             names.append((places[-1][1], name, colour))
-        _names(layout, names)
+        for number, y in _names(layout, names, indent_pt=8.0):
+            _point(layout, (layout.right - NAMES_PT + 10, y), number, colours[number % len(colours)])
     layout.y -= TREND_PT
     _words(layout, plot.words)
     layout.y -= sizes.gap_pt
@@ -161,14 +163,31 @@ def _axes(
     return place_x, place_y
 
 
-def _names(layout: Layout, names: list[tuple[float, str, tuple[float, float, float]]]) -> None:
-    """Write the name of each curve at its end, moved apart where two would touch."""
+def _point(
+    layout: Layout, place: tuple[float, float], number: int, colour: tuple[float, float, float]
+) -> None:
+    """Series differ in shape and filling, not in colour alone."""
+    x, y = place
+    fill = WHITE if number % 2 else colour
+    if number // 2 % 2:
+        layout.pen.box(x - 2.1, y - 2.1, 4.2, 4.2, fill=fill, edge=colour, width_pt=0.9)
+    else:
+        layout.pen.dot(x, y, 2.4, fill=fill, edge=colour, width_pt=0.9)
+
+
+def _names(
+    layout: Layout, names: list[tuple[float, str, tuple[float, float, float]]], *, indent_pt: float = 0.0
+) -> list[tuple[int, float]]:
+    """Write the name of each curve at its end, moved apart where two would touch; return where each stands."""
     small = layout.sizes.small_pt
-    x = layout.right - NAMES_PT + 8
+    x = layout.right - NAMES_PT + 8 + indent_pt
     last = float("inf")
-    for wanted, name, colour in sorted(names, key=lambda entry: -entry[0]):
+    stands = []
+    for number, (wanted, name, colour) in sorted(enumerate(names), key=lambda entry: -entry[1][0]):
         y = min(wanted - small * 0.32, last - small * 1.15)
+        stands.append((number, y + small * 0.32))
         layout.pen.text(
-            x, y, name, small, colour=colour if colour != ORANGE else INK, within_pt=NAMES_PT - 10
+            x, y, name, small, colour=colour if colour != ORANGE else INK, within_pt=NAMES_PT - 10 - indent_pt
         )
         last = y
+    return stands

@@ -11,6 +11,7 @@ from fieldlog.sheets.fonts import BOLD, REGULAR
 from fieldlog.sheets.layout import Layout
 from fieldlog.sheets.marks import draw_mark
 from fieldlog.sheets.pen import FAINT, GREY, Pen
+from fieldlog.sheets.wording import sentence
 
 __all__ = ["draw_table", "table_height"]
 
@@ -36,19 +37,24 @@ class _Place:
 
 def table_height(layout: Layout, table: Table) -> float:
     """Height of the whole table if it stood on one page."""
+    if not table.rows:
+        return _heading_height(layout, table) + layout.sizes.leading_pt + layout.sizes.gap_pt
     places = _places(layout, table)
-    rows = sum(_row_height(layout, places, row) for row in table.rows) or layout.sizes.row_pt
+    rows = sum(_row_height(layout, places, row) for row in table.rows)
     return (
         _heading_height(layout, table) + _head_height(layout, places) + rows + _remark_height(layout, table)
     )
 
 
 def draw_table(layout: Layout, table: Table) -> None:
-    """Draw the table; where it goes on overleaf its head is repeated."""
+    """Draw the table; where it goes on overleaf its head is repeated. An empty one is a sentence."""
+    if not table.rows:
+        _draw_empty(layout, table)
+        return
     places = _places(layout, table)
     head = _head_height(layout, places)
     heights = [_row_height(layout, places, row) for row in table.rows]
-    first = sum(heights[:2]) or layout.sizes.row_pt
+    first = sum(heights[:2])
     layout.need(_heading_height(layout, table) + head + first)
     if table.heading:
         _draw_heading(layout, table.heading)
@@ -65,8 +71,6 @@ def draw_table(layout: Layout, table: Table) -> None:
             if layout.need(min(group, layout.full_height / 3)):
                 _draw_head(layout, places, head)
             _draw_row(layout, places, row, height, scale)
-        if not table.rows:
-            _draw_empty(layout, table)
     with layout.tags.decoration():
         layout.pen.line([(layout.left, layout.y), (layout.right, layout.y)], colour=GREY, width_pt=0.5)
     if table.remark:
@@ -189,7 +193,15 @@ def _draw_row(layout: Layout, places: list[_Place], row: Row, height: float, sca
                         draw_mark(pen, x, base - sizes.cell_pt * 0.06, sizes.cell_pt * 0.82, mark)
                         x += sizes.cell_pt * 1.25
                 elif isinstance(cell, ChangeBar) and cell.change_pct is not None:
-                    draw_change_bar(pen, place.left, base, place.width, sizes.cell_pt, cell, scale_pct)
+                    draw_change_bar(
+                        pen,
+                        cell,
+                        left=place.left,
+                        base=base,
+                        width=place.width,
+                        size_pt=sizes.cell_pt,
+                        scale_pct=scale_pct,
+                    )
                 else:
                     y = base
                     for line in _cell_lines(layout, place, row, index):
@@ -223,9 +235,13 @@ def _alternative(cell: object) -> str:
 
 
 def _draw_empty(layout: Layout, table: Table) -> None:
-    layout.y -= layout.sizes.row_pt
+    layout.need(table_height(layout, table))
+    if table.heading:
+        _draw_heading(layout, table.heading)
+    layout.y -= layout.sizes.leading_pt
     with layout.tags.content("P"):
-        layout.pen.text(layout.left, layout.y + 3.0, table.empty, layout.sizes.cell_pt, colour=GREY)
+        layout.pen.text(layout.left, layout.y + 2.0, sentence(table.empty), layout.sizes.text_pt, colour=GREY)
+    layout.y -= layout.sizes.gap_pt
 
 
 def _remark_height(layout: Layout, table: Table) -> float:

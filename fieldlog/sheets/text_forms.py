@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any
 
 from fieldlog.sheets.content import (
     Block,
@@ -27,8 +28,11 @@ from fieldlog.sheets.content import (
 )
 from fieldlog.sheets.export_text import harmless
 from fieldlog.sheets.text import clean
+from fieldlog.sheets.wording import sentence
 
 __all__ = ["sheet_csv", "sheet_markdown"]
+
+CsvRow = Sequence[str | float]
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~&!])")
 _LIST_LIKE = re.compile(r"^([-+](?=\s|$)|[=-]+$|\d+[.)](?=\s|$))")
@@ -66,33 +70,43 @@ def _markdown_block(block: Block) -> Iterator[str]:
     if heading:
         yield f"## {_md(heading)}"
         yield ""
-    match block:
-        case Facts():
-            yield from (f"- {_md(what)}: {_md(much)}" for what, much in block.pairs)
-        case Words():
-            mark = "> " if block.caution else ""
-            for number, paragraph in enumerate(block.paragraphs):
-                if number:
-                    yield mark.rstrip()
-                yield f"{mark}{_md(paragraph)}"
-        case Table():
-            yield from _markdown_table(block)
-        case Legend():
-            yield from (
-                f"- {mark.family} **{_md(mark.word)}**: {_md(meaning)}" for mark, meaning in block.entries
-            )
-        case DotStrip():
-            for row in block.rows:
-                values = sorted((*row.open_values, *row.filled_values))
-                shown = ", ".join(f"{value:.2f}" for value in values)
-                yield f"- {_md(row.label)}: {shown} {block.unit}. {_md(row.words)}".rstrip()
-        case CurvePlot() | TrendPlot():
-            yield _md(block.words)
-        case Signatures():
-            yield from (f"- {_md(role)}: ______________________" for role in block.roles)
+    yield from _MARKDOWN[type(block)](block)
+
+
+def _markdown_facts(facts: Facts) -> Iterator[str]:
+    yield from (f"- {_md(what)}: {_md(much)}" for what, much in facts.pairs)
+
+
+def _markdown_words(words: Words) -> Iterator[str]:
+    mark = "> " if words.caution else ""
+    for number, paragraph in enumerate(words.paragraphs):
+        if number:
+            yield mark.rstrip()
+        yield f"{mark}{_md(paragraph)}"
+
+
+def _markdown_legend(legend: Legend) -> Iterator[str]:
+    yield from (f"- {mark.family} **{_md(mark.word)}**: {_md(meaning)}" for mark, meaning in legend.entries)
+
+
+def _markdown_strip(strip: DotStrip) -> Iterator[str]:
+    for row in strip.rows:
+        shown = ", ".join(f"{value:.2f}" for value in sorted((*row.open_values, *row.filled_values)))
+        yield f"- {_md(row.label)}: {shown} {strip.unit}. {_md(row.words)}".rstrip()
+
+
+def _markdown_plot(plot: CurvePlot | TrendPlot) -> Iterator[str]:
+    yield _md(plot.words)
+
+
+def _markdown_signatures(signatures: Signatures) -> Iterator[str]:
+    yield from (f"- {_md(role)}: ______________________" for role in signatures.roles)
 
 
 def _markdown_table(table: Table) -> Iterator[str]:
+    if not table.rows:
+        yield _md(sentence(table.empty))
+        return
     heads = [
         _md(f"{column.header} ({column.unit})" if column.unit else column.header) for column in table.columns
     ]
@@ -100,8 +114,6 @@ def _markdown_table(table: Table) -> Iterator[str]:
     yield "|" + "|".join(" ---: " if column.kind == "number" else " --- " for column in table.columns) + "|"
     for row in table.rows:
         yield f"| {' | '.join(_md(_in_words(cell)) for cell in row.cells)} |"
-    if not table.rows:
-        yield f"| {_md(table.empty)} |" + " |" * (len(table.columns) - 1)
     if table.remark:
         yield ""
         yield _md(table.remark)
@@ -122,41 +134,59 @@ def _in_words(cell: Cell) -> str:
             return cell
 
 
-def _csv_block(block: Block) -> Iterator[list[str | float]]:
+def _csv_block(block: Block) -> Iterator[CsvRow]:
     heading = "" if isinstance(block, Legend | Signatures) else block.heading
     if heading:
         yield [heading]
-    match block:
-        case Facts():
-            yield from ([what, much] for what, much in block.pairs)
-        case Words():
-            yield from ([paragraph] for paragraph in block.paragraphs)
-        case Table():
-            yield [name for column in block.columns for name in _csv_names(column)]
-            for row in block.rows:
-                yield [
-                    value
-                    for column, cell in zip(block.columns, row.cells, strict=True)
-                    for value in _csv_values(column, cell)
-                ]
-            if block.remark:
-                yield [block.remark]
-        case Legend():
-            yield from ([mark.family, mark.word, meaning] for mark, meaning in block.entries)
-        case DotStrip():
-            for strip in block.rows:
-                yield [strip.label, block.unit, *sorted((*strip.open_values, *strip.filled_values))]
-        case CurvePlot():
-            yield [block.words]
-            for curve in block.curves:
-                yield [curve.name, "angle_deg", *curve.angle_deg]
-                yield [curve.name, "torque_nm", *curve.torque_nm]
-        case TrendPlot():
-            yield ["series", "date", f"value ({block.unit})", f"error ({block.unit})"]
-            for name, points in block.series:
-                yield from ([name, point.date, point.value, point.error] for point in points)
-        case Signatures():
-            yield from ([role, ""] for role in block.roles)
+    yield from _CSV[type(block)](block)
+
+
+def _csv_facts(facts: Facts) -> Iterator[CsvRow]:
+    yield from ([what, much] for what, much in facts.pairs)
+
+
+def _csv_words(words: Words) -> Iterator[CsvRow]:
+    yield from ([paragraph] for paragraph in words.paragraphs)
+
+
+def _csv_table(table: Table) -> Iterator[CsvRow]:
+    if not table.rows:
+        yield [table.empty]
+        return
+    yield [name for column in table.columns for name in _csv_names(column)]
+    for row in table.rows:
+        cells = zip(table.columns, row.cells, strict=True)
+        yield [value for column, cell in cells for value in _csv_values(column, cell)]
+    if table.remark:
+        yield [table.remark]
+
+
+def _csv_legend(legend: Legend) -> Iterator[CsvRow]:
+    yield from ([mark.family, mark.word, meaning] for mark, meaning in legend.entries)
+
+
+def _csv_strip(strip: DotStrip) -> Iterator[CsvRow]:
+    for row in strip.rows:
+        yield [row.label, strip.unit, *sorted((*row.open_values, *row.filled_values))]
+
+
+def _csv_curves(plot: CurvePlot) -> Iterator[CsvRow]:
+    yield [plot.words]
+    for curve in plot.curves:
+        yield [curve.name, "angle_deg", *curve.angle_deg]
+        yield [curve.name, "torque_nm", *curve.torque_nm]
+
+
+def _csv_trend(plot: TrendPlot) -> Iterator[CsvRow]:
+    yield ["series", "date", f"value ({plot.unit})", f"error ({plot.unit})"]
+    for name, points in plot.series:
+        for point in points:
+            row: CsvRow = (name, point.date, point.value, point.error)
+            yield row
+
+
+def _csv_signatures(signatures: Signatures) -> Iterator[CsvRow]:
+    yield from ([role, ""] for role in signatures.roles)
 
 
 def _csv_names(column: Column) -> list[str]:
@@ -189,3 +219,26 @@ def _or_empty(value: float | None) -> str | float:
 def _md(text: str) -> str:
     escaped = _SPECIAL.sub(r"\\\1", clean(text))
     return _LIST_LIKE.sub(r"\\\1", escaped)
+
+
+# How each kind of block is written in either form.
+_MARKDOWN: dict[type, Callable[[Any], Iterator[str]]] = {
+    Table: _markdown_table,
+    Facts: _markdown_facts,
+    Words: _markdown_words,
+    Legend: _markdown_legend,
+    DotStrip: _markdown_strip,
+    CurvePlot: _markdown_plot,
+    TrendPlot: _markdown_plot,
+    Signatures: _markdown_signatures,
+}
+_CSV: dict[type, Callable[[Any], Iterator[CsvRow]]] = {
+    Table: _csv_table,
+    Facts: _csv_facts,
+    Words: _csv_words,
+    Legend: _csv_legend,
+    DotStrip: _csv_strip,
+    CurvePlot: _csv_curves,
+    TrendPlot: _csv_trend,
+    Signatures: _csv_signatures,
+}

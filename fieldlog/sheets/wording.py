@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 
-__all__ = ["day_text", "speed_text"]
+__all__ = ["SHORT_CHANGE", "clock_text", "day_text", "sentence", "speed_text"]
 
+# Beside a bar, which shows the error itself.
+SHORT_CHANGE = {"higher, beyond error": "higher", "lower, beyond error": "lower", "within error": "within"}
 # Written out here because the month names of strftime follow the laptop's language.
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def sentence(text: str) -> str:
+    """``text`` with a capital first letter and a full stop, where it has no sign of its own at the end."""
+    begun = f"{text[:1].upper()}{text[1:]}"
+    return begun if begun.endswith((".", "?", "!")) else f"{begun}."
 
 
 def day_text(day: dt.date) -> str:
@@ -18,3 +26,8 @@ def day_text(day: dt.date) -> str:
 def speed_text(speed_deg_s: float) -> str:
     """A set speed as ``60°/s``; standing still is ``held``."""
     return "held" if speed_deg_s == 0 else f"{speed_deg_s:g}°/s"
+
+
+def clock_text(moment: dt.datetime) -> str:
+    """A time of day at its place, as ``08:14``."""
+    return f"{moment:%H:%M}"

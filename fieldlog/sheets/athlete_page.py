@@ -1,0 +1,174 @@
+"""The athlete's own page: today's curve over the last, the figures over the visits, and what they mean."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fieldlog.fieldwork.books import site_of
+from fieldlog.fieldwork.comparison import compare, comparison_key, last_results, typical_error
+from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
+from fieldlog.fieldwork.sheet_sources import SheetSubject, person_names
+from fieldlog.records.protocol import Protocol
+from fieldlog.records.visit import Visit
+from fieldlog.sheets.athlete_plots import LineKey, curve_plots, trend_plots
+from fieldlog.sheets.content import (
+    Block,
+    ChangeBar,
+    Column,
+    Facts,
+    Figure,
+    Legend,
+    Mark,
+    Marks,
+    Row,
+    Sheet,
+    Table,
+    Words,
+)
+from fieldlog.sheets.marks import MEANINGS
+from fieldlog.sheets.wording import SHORT_CHANGE, day_text, sentence, speed_text
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["CAUTIONS", "MEANING", "athlete_sheet"]
+
+
+MEANING = (
+    (
+        "Peak torque is the strongest turning effort of your counted repetitions, in newton metre; divided by your body "
+        "mass it can be set beside your own earlier figures at another body mass."
+    ),
+    (
+        "The bars in the plots show what the error of the test and of the rig alone can make. A change that stays inside "
+        "them is no change."
+    ),
+    (
+        "The figures say how strong this movement was on this rig on this day. They do not say whether you are healthy, "
+        "fit to play, or better than someone else."
+    ),
+)
+CAUTIONS = (
+    "Training figures, not a diagnosis. Pain, injury or doubt: ask medical staff before you train on.",
+    "Maximal efforts need warm-up, supervision and the rules of your place.",
+)
+
+
+def athlete_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
+    """Return what an athlete's page says. It names nobody else and compares with nobody else."""
+    assert subject.athlete_id is not None
+    book = ResultBook(workspace)
+    visit = subject.visit
+    results = [
+        result
+        for result in book.of_visit(subject.store, visit.id)
+        if result.record.athlete_id == subject.athlete_id
+    ]
+    earlier = last_results(book, visit, subject.athlete_id)
+    code = book.code(subject.athlete_id)
+    names = person_names(workspace, [subject.athlete_id]) if subject.named else {}
+    name = names.get(subject.athlete_id, code)
+    site = site_of(subject.store)
+    blocks: list[Block] = [_facts(book, results)]
+    if not results:
+        blocks.append(Words(("No result of this visit counts.",)))
+    for protocol_id in sorted({result.record.protocol_id for result in results}):
+        protocol = book.protocol(protocol_id)
+        of_protocol = [result for result in results if result.record.protocol_id == protocol_id]
+        blocks.append(_figures(protocol, of_protocol, earlier))
+        blocks += curve_plots(workspace, protocol, of_protocol, earlier)
+        blocks += trend_plots(workspace, book, subject, protocol, of_protocol)
+    if results:
+        blocks.append(_legend(results))
+    blocks.append(Words(MEANING, heading="What the figures mean, and what not"))
+    blocks.append(Words(CAUTIONS, caution=True))
+    return Sheet(
+        kind="athlete",
+        title="Your strength test",
+        subject=f"{name}, {site.name}, {day_text(visit.date)}",
+        blocks=tuple(blocks),
+    )
+
+
+def _facts(book: ResultBook, results: Sequence[DirectionResult]) -> Facts:
+    masses = {result.record.body_mass_kg for result in results} - {None}
+    mass = (
+        f"{masses.pop():g} kg" if len(masses) == 1 else "not taken" if not masses else "differs between sets"
+    )
+    protocols = "; ".join(sorted({book.protocol(result.record.protocol_id).name for result in results}))
+    return Facts(
+        (
+            ("test", protocols or "none"),
+            ("body mass", mass),
+            ("sets that count", str(len({result.record.id for result in results}))),
+        )
+    )
+
+
+def _figures(
+    protocol: Protocol,
+    results: Sequence[DirectionResult],
+    earlier: dict[LineKey, tuple[Visit, DirectionResult]],
+) -> Table:
+    columns = (
+        Column("movement", "movement", width_pt=64, share=1),
+        Column("side", "side", width_pt=26),
+        Column("speed", "speed", width_pt=36),
+        Column("peak_torque_nm", "peak torque", "N·m", "number", 44),
+        Column("peak_torque_nm_kg", "per body mass", "N·m/kg", "number", 44),
+        Column("mean_power_w", "mean power", "W", "number", 40),
+        Column("peak_torque_cv_pct", "spread of repetitions", "%", "number", 46),
+        Column("change", "change", "% since last visit", "change", 104, share=1),
+        Column("marks", "data, rig", kind="marks", width_pt=28),
+    )
+    rows = []
+    for result in sorted(results, key=_order):
+        best = result.best_movement or {}
+        rows.append(
+            Row(
+                (
+                    protocol.direction_name(result.direction),
+                    result.record.side,
+                    speed_text(result.record.speed_deg_s),
+                    Figure(result.peak_torque_nm, 1),
+                    Figure(result.figures.get("best_peak_torque_nm_kg"), 2),
+                    Figure(best.get("mean_power_w"), 0),
+                    Figure(result.figures.get("peak_torque_cv_pct"), 1),
+                    _change(protocol, result, earlier),
+                    Marks(_marks(result)),
+                ),
+                opens_group=True,
+            )
+        )
+    error = typical_error(protocol.region)
+    remarks = sorted({result.cover.remark for result in results if result.cover.remark})
+    said = "".join(f" {sentence(remark)}" for remark in remarks)
+    remark = f"Typical error of the test {error.value_pct:g} % ({error.source}).{said}"
+    return Table(protocol.name, columns, tuple(rows), remark)
+
+
+def _order(result: DirectionResult) -> tuple[float, str, str]:
+    return result.record.speed_deg_s, result.record.side, result.direction
+
+
+def _change(
+    protocol: Protocol, result: DirectionResult, earlier: dict[LineKey, tuple[Visit, DirectionResult]]
+) -> ChangeBar:
+    found = earlier.get(comparison_key(result))
+    if found is None:
+        return ChangeBar("first visit, no comparison")
+    visit, before = found
+    change = compare(result, before, protocol.region, since=visit.date.isoformat())
+    return ChangeBar(
+        SHORT_CHANGE.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
+    )
+
+
+def _marks(result: DirectionResult) -> tuple[Mark, ...]:
+    return Mark("quality", quality_word(result.record.measures)), Mark("cover", result.cover.word)
+
+
+def _legend(results: Sequence[DirectionResult]) -> Legend:
+    used = {mark for result in results for mark in _marks(result)}
+    return Legend(
+        tuple((Mark(*known), text) for known, text in MEANINGS.items() if Mark(*known) in used),
+        detectable=True,
+    )

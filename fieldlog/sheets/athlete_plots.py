@@ -1,0 +1,179 @@
+"""Plots of the athlete's page: today's curves over the last ones, and peak torque over the visits."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from fieldlog.errors import FieldlogError
+from fieldlog.fieldwork.books import everywhere
+from fieldlog.fieldwork.comparison import comparison_key, typical_error
+from fieldlog.fieldwork.recording import curves
+from fieldlog.fieldwork.results import DirectionResult, ResultBook
+from fieldlog.fieldwork.sets import reload_recording
+from fieldlog.fieldwork.sheet_sources import SheetSubject
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.protocol import Protocol, Side
+from fieldlog.records.visit import Visit
+from fieldlog.sheets.content import Block, Curve, CurvePlot, TrendPlot, TrendPoint, Words
+from fieldlog.sheets.wording import day_text, speed_text
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["LineKey", "curve_plots", "trend_plots"]
+
+MOST_POINTS = 160
+QUANTILE_95 = 1.96
+USABLE = ("confirmed", "provisional")
+
+LineKey = tuple[str, str, str, float, str]
+
+
+def curve_plots(
+    workspace: Workspace,
+    protocol: Protocol,
+    results: Sequence[DirectionResult],
+    earlier: dict[LineKey, tuple[Visit, DirectionResult]],
+) -> list[Block]:
+    """One plot a side at the slowest speed: the best repetition of each direction, over that of the last visit."""
+    slowest = min(result.record.speed_deg_s for result in results)
+    blocks: list[Block] = []
+    missing: list[str] = []
+    sides: list[Side] = sorted({result.record.side for result in results})
+    for side in sides:
+        drawn: list[Curve] = []
+        for result in results:
+            if result.record.side != side or result.record.speed_deg_s != slowest:
+                continue
+            name = protocol.direction_name(result.direction)
+            drawn += _curve(workspace, result, f"{name}, today", earlier=False)
+            found = earlier.get(comparison_key(result))
+            if found is not None:
+                drawn += _curve(workspace, found[1], f"{name}, {day_text(found[0].date)}", earlier=True)
+        if not drawn:
+            missing.append(_side_words(side))
+            continue
+        blocks.append(
+            CurvePlot(
+                heading=f"Torque over angle, {_side_words(side)}, {speed_text(slowest)}",
+                curves=tuple(drawn),
+                words="Best repetition of each direction: today solid, last visit dashed and grey. "
+                + "; ".join(_curve_words(curve) for curve in drawn)
+                + ".",
+            )
+        )
+    if missing:
+        where = " and ".join(missing)
+        blocks.append(Words((f"No curve, {where}: the recording is not on this laptop or cannot be read.",)))
+    return blocks
+
+
+def _side_words(side: Side) -> str:
+    return "both sides together" if side == "both" else side
+
+
+def _curve_words(curve: Curve) -> str:
+    top = max(range(len(curve.torque_nm)), key=lambda place: curve.torque_nm[place])
+    return f"{curve.name}: highest {curve.torque_nm[top]:.0f} N·m at {curve.angle_deg[top]:.0f}°".replace(
+        "-", "−"
+    )
+
+
+def _curve(workspace: Workspace, result: DirectionResult, name: str, *, earlier: bool) -> list[Curve]:
+    best = result.best_movement
+    if best is None:
+        return []
+    for store in workspace.sites.values():
+        if not store.document(EffortSet.table, result.record.id):
+            continue
+        try:
+            kept = reload_recording(store, result.record)
+            recording, sweep = kept.recordings()
+            options = kept.options([entry.index for entry in result.record.left_out])
+            found = next(
+                (curve for curve in curves(recording, options, sweep=sweep) if curve.index == best["index"]),
+                None,
+            )
+        except (FieldlogError, OSError):
+            # A page without the picture is better than none; the block says that the recording is missing.
+            return []
+        if found is None:
+            return []
+        step = max(1, len(found.angle_deg) // MOST_POINTS)
+        angle, torque = found.angle_deg[::step], found.torque_nm[::step]
+        return [
+            Curve(
+                name,
+                tuple(round(float(a), 2) for a in angle),
+                tuple(round(float(t), 2) for t in torque),
+                earlier,
+            )
+        ]
+    return []
+
+
+def trend_plots(
+    workspace: Workspace,
+    book: ResultBook,
+    subject: SheetSubject,
+    protocol: Protocol,
+    results: Sequence[DirectionResult],
+) -> list[Block]:
+    """Best peak torque of every visit up to this one at the slowest speed, where there is more than one."""
+    slowest = min(result.record.speed_deg_s for result in results)
+    wanted = {comparison_key(result) for result in results if result.record.speed_deg_s == slowest}
+    visits = {kept.record.id: kept.record for _, kept in everywhere(workspace, Visit)}
+    found: dict[LineKey, dict[dt.date, TrendPoint]] = {}
+    left_out = 0
+    for _, kept in everywhere(workspace, EffortSet, athlete_id=subject.athlete_id):
+        visit = visits.get(kept.record.visit_id)
+        if visit is None or visit.date > subject.visit.date:
+            continue
+        if kept.record.standing != "counted" or kept.record.without_clearance:
+            continue
+        for result in book.of_set(kept):
+            key = comparison_key(result)
+            if key not in wanted or result.peak_torque_nm is None:
+                continue
+            if result.cover.word not in USABLE:
+                left_out += 1
+                continue
+            point = _trend_point(visit, result, protocol.region)
+            known = found.setdefault(key, {}).get(visit.date)
+            if known is None or known.value < point.value:
+                found[key][visit.date] = point
+    series = [
+        (_series_name(protocol, key), tuple(points[date] for date in sorted(points)))
+        for key, points in sorted(found.items(), key=lambda item: (item[0][1], item[0][4]))
+    ]
+    if not any(len(points) > 1 for _, points in series):
+        return []
+    missing = f" {left_out} results without a valid rig check are not drawn." if left_out else ""
+    return [
+        TrendPlot(
+            heading=f"Peak torque over your visits, {speed_text(slowest)}",
+            unit="N·m",
+            series=tuple(series),
+            words="Bars: 95 % of what the error of the test and of the rig can make. "
+            + "; ".join(_series_words(name, points) for name, points in series)
+            + f".{missing}",
+        )
+    ]
+
+
+def _trend_point(visit: Visit, result: DirectionResult, region: str) -> TrendPoint:
+    value = result.peak_torque_nm or 0.0
+    of_test = typical_error(region).value_pct / 100 * value
+    of_rig = result.cover.standard_uncertainty_nm or 0.0
+    half = QUANTILE_95 * (of_test**2 + of_rig**2) ** 0.5
+    return TrendPoint(day_text(visit.date), visit.date.toordinal(), value, half)
+
+
+def _series_name(protocol: Protocol, key: LineKey) -> str:
+    direction = protocol.up_name if key[4] == "up" else protocol.down_name
+    return direction if key[1] == "both" else f"{direction}, {key[1]}"
+
+
+def _series_words(name: str, points: Sequence[TrendPoint]) -> str:
+    return f"{name}: " + ", ".join(
+        f"{point.value:.0f} ± {point.error:.0f} on {point.date}" for point in points
+    )

@@ -1,0 +1,90 @@
+"""Tables that the rig's page and the record of a visit share: checks, events, reviews."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.review import Review
+from fieldlog.records.rig import EVENT_WORDS, RigEvent
+from fieldlog.sheets.content import Column, Row, Table
+from fieldlog.sheets.wording import clock_text, day_text
+
+__all__ = ["check_summary", "events_table", "reviews_table"]
+
+
+def check_summary(heading: str, checks: list[RigCheck]) -> Table:
+    """One line a check: when, stage, state, by whom, verdict of each part."""
+    columns = (
+        Column("at", "time", width_pt=34),
+        Column("stage", "stage", width_pt=44),
+        Column("state", "state", width_pt=44),
+        Column("by", "taken by", width_pt=60, share=1),
+        Column("torque", "torque", width_pt=66),
+        Column("zero", "zero", width_pt=44),
+        Column("hysteresis", "hysteresis", width_pt=44),
+        Column("angle", "angle", width_pt=52),
+        Column("speed", "speed", width_pt=52),
+        Column("verdict", "verdict", width_pt=70),
+    )
+    rows = []
+    for check in checks:
+        judged = check.judged
+        parts = [judged["torque"]["verdict"], judged["zero"]["verdict"]]
+        parts += [
+            judged["torque"].get("hysteresis_verdict"),
+            judged["angle"]["verdict"],
+            judged["speed"]["verdict"],
+        ]
+        rows.append(
+            Row(
+                (
+                    clock_text(check.at),
+                    check.stage,
+                    check.state,
+                    check.by,
+                    *(part or "not checked" for part in parts),
+                    check.verdict,
+                ),
+                opens_group=True,
+            )
+        )
+    return Table(heading, columns, tuple(rows), empty="no check on this day")
+
+
+def events_table(events: Iterable[RigEvent]) -> Table:
+    """What happened to the rig, in order of time."""
+    columns = (
+        Column("at", "time", width_pt=40),
+        Column("kind", "what happened to the rig", width_pt=110),
+        Column("note", "note", width_pt=100, share=1),
+    )
+    rows = [
+        Row((clock_text(event.at), EVENT_WORDS[event.kind], event.note))
+        for event in sorted(events, key=lambda event: event.at)
+    ]
+    return Table("Events at the rig", columns, tuple(rows), empty="none noted")
+
+
+def reviews_table(reviews: Iterable[Review]) -> Table:
+    """What the lead decided of checks and sets."""
+    columns = (
+        Column("at", "when", width_pt=90),
+        Column("about", "about", width_pt=60),
+        Column("decision", "decision", width_pt=70),
+        Column("by", "by", width_pt=70),
+        Column("remark", "remark", width_pt=100, share=1),
+    )
+    rows = [
+        Row(
+            (
+                f"{day_text(review.at.date())}, {clock_text(review.at)}",
+                "a rig check" if review.subject_table == "rig_checks" else "a set",
+                review.decision.replace("_", " "),
+                review.by,
+                review.remark,
+            )
+        )
+        for review in sorted(reviews, key=lambda review: (review.at, review.id))
+    ]
+    return Table("Reviews", columns, tuple(rows))

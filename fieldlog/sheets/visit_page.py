@@ -1,0 +1,286 @@
+"""The record of a visit: everything of the day, for the file. Codes only, and nothing about health."""
+
+from __future__ import annotations
+
+from fieldlog.errors import FieldlogError
+from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.books import at_site, of_team, site_of
+from fieldlog.fieldwork.day import checks_of_visit
+from fieldlog.fieldwork.results import ResultBook, quality_word
+from fieldlog.fieldwork.sets import sets_of
+from fieldlog.fieldwork.sheet_sources import SheetSubject
+from fieldlog.records.batch import Batch
+from fieldlog.records.clearance import Clearance
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.review import Review
+from fieldlog.records.rig import Rig, RigEvent
+from fieldlog.records.setup import Setup
+from fieldlog.records.stop_entry import StopEntry
+from fieldlog.records.visit import Arrival
+from fieldlog.sheets.content import Block, Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
+from fieldlog.sheets.day_tables import check_summary, reviews_table
+from fieldlog.sheets.wording import clock_text, day_text, speed_text
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["visit_sheet"]
+
+_ARRIVAL = (
+    ("levelled", "levelled"),
+    ("anchored", "anchored"),
+    ("cables", "cables"),
+    ("stop_switch_athlete", "athlete's stop switch"),
+    ("stop_switch_tester", "tester's stop switch"),
+)
+_SEEN = {True: "seen to", False: "not in order", None: "not looked at"}
+
+
+def visit_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
+    """Return the record of a visit in the order of the day."""
+    store, visit = subject.store, subject.visit
+    book = ResultBook(workspace)
+    site = site_of(store)
+    checks = checks_of_visit(store, visit)
+    sets = [kept.record for kept in sets_of(store, visit.id)]
+    rigs = sorted({check.rig_id for check in checks} | {record.rig_id for record in sets})
+    names = [_rig_name(workspace, rig_id) for rig_id in rigs]
+    blocks: list[Block] = [
+        Facts(
+            (
+                ("place", f"{site.name}; {site.latitude_deg:.4f}°, {site.height_m:g} m above sea level"),
+                ("rig", ", ".join(names) or "none used"),
+                ("day", day_text(visit.date)),
+                *_arrival_facts(visit.arrival),
+                ("note", visit.note or "none"),
+            )
+        ),
+        check_summary("Rig checks", checks),
+        events_table(
+            event.record for event in at_site(store, RigEvent).all() if event.record.at.date() == visit.date
+        ),
+        _turns(book, [kept.record for kept in at_site(store, Batch).find(visit_id=visit.id)]),
+        _clearances(book, [kept.record for kept in at_site(store, Clearance).find(visit_id=visit.id)]),
+        _setups(workspace, book, [kept.record for kept in at_site(store, Setup).find(visit_id=visit.id)]),
+        *_sets(book, subject, sets),
+    ]
+    stops = [kept.record for kept in at_site(store, StopEntry).find(visit_id=visit.id)]
+    if stops:
+        blocks.append(_stops(book, stops))
+    about = {check.id for check in checks} | {record.id for record in sets}
+    reviews = [kept.record for kept in at_site(store, Review).all() if kept.record.subject_id in about]
+    if reviews:
+        blocks.append(reviews_table(reviews))
+    blocks.append(
+        Words(
+            ("For the team's file. Screening answers and reasons are kept apart and are not printed.",),
+            caution=True,
+        )
+    )
+    blocks.append(Signatures(("kept by: name, date, signature", "seen by the lead: name, date, signature")))
+    return Sheet(
+        kind="visit",
+        title="Record of a visit",
+        subject=f"{site.name}, {day_text(visit.date)}",
+        blocks=tuple(blocks),
+    )
+
+
+def _rig_name(workspace: Workspace, rig_id: str) -> str:
+    kept = of_team(workspace, Rig).get(rig_id)
+    if kept is None:
+        return "a rig not entered here"
+    return f"{kept.record.name} ({kept.record.serial})" if kept.record.serial else kept.record.name
+
+
+def _arrival_facts(arrival: Arrival | None) -> tuple[tuple[str, str], ...]:
+    if arrival is None:
+        return (("arrival", "nothing noted"),)
+    seen = tuple((words, _SEEN[getattr(arrival, name)]) for name, words in _ARRIVAL)
+    hall = "not measured" if arrival.hall_temperature_c is None else f"{arrival.hall_temperature_c:g} °C"
+    powered = "not noted" if arrival.powered_on_at is None else clock_text(arrival.powered_on_at)
+    return (
+        *seen,
+        ("first aid", arrival.first_aid or "not noted"),
+        ("hall", hall),
+        ("powered on at", powered),
+    )
+
+
+def _turns(book: ResultBook, batches: list[Batch]) -> Table:
+    columns = (
+        Column("turn", "turn", "", "number", 26),
+        Column("athlete", "athlete", width_pt=60, share=1),
+        Column("protocol", "protocol", width_pt=110, share=1),
+        Column("sides", "sides", width_pt=60),
+        Column("body_mass_kg", "body mass", "kg", "number", 46),
+        Column("status", "status", width_pt=60),
+    )
+    words = {"waiting": "not tested today", "absent": "not tested today", "done": "done"}
+    rows = [
+        Row(
+            (
+                Figure(number, 0),
+                book.code(entry.athlete_id),
+                _protocol_name(book, batch.protocol_id),
+                ", ".join(entry.sides),
+                Figure(entry.body_mass_kg, 1),
+                words[entry.status],
+            )
+        )
+        for batch in batches
+        for number, entry in enumerate(batch.entries, start=1)
+    ]
+    return Table("Athletes in their order", columns, tuple(rows), empty="no batch was made")
+
+
+def _clearances(book: ResultBook, clearances: list[Clearance]) -> Table:
+    columns = (
+        Column("at", "time", width_pt=40),
+        Column("athlete", "athlete", width_pt=60, share=1),
+        Column("outcome", "clearance", width_pt=90),
+        Column("consent", "consent", width_pt=70),
+        Column("by", "taken by", width_pt=70, share=1),
+        Column("decided_by", "decided by", width_pt=90, share=1),
+    )
+    words = {"go": "go", "held": "held", "limits": "go with limits"}
+    rows = [
+        Row(
+            (
+                clock_text(clearance.at),
+                book.code(clearance.athlete_id),
+                words[clearance.outcome],
+                "in date" if clearance.consent_in_date else "not in date",
+                clearance.by,
+                clearance.decided_by or "–",
+            )
+        )
+        for clearance in sorted(clearances, key=lambda clearance: (clearance.at, clearance.athlete_id))
+    ]
+    return Table("Clearances", columns, tuple(rows), empty="none taken")
+
+
+def _setups(workspace: Workspace, book: ResultBook, setups: list[Setup]) -> Table:
+    columns = (
+        Column("athlete", "athlete", width_pt=50),
+        Column("side", "side", width_pt=26),
+        Column("plan", "setup plan", width_pt=80, share=0.4),
+        Column("readings", "as dialled in", width_pt=200, share=1),
+    )
+    rows = [
+        Row(
+            (
+                book.code(setup.athlete_id),
+                setup.side,
+                f"{setup.plan_id}, version {setup.plan_version}",
+                _dialled(workspace, setup),
+            )
+        )
+        for setup in sorted(setups, key=lambda setup: (setup.at, setup.side))
+    ]
+    return Table("Setups", columns, tuple(rows), empty="none kept")
+
+
+def _dialled(workspace: Workspace, setup: Setup) -> str:
+    try:
+        plan = catalogue.plan(workspace, setup.plan_id, setup.plan_version)
+    except FieldlogError:
+        plan = None
+    said = []
+    for step in setup.steps:
+        known = plan.step(step.key) if plan else None
+        label = known.label if known else step.key.replace("_", " ")
+        unit = getattr(known, "unit", "")
+        if step.reading is not None:
+            said.append(f"{label} {step.reading:g}{' ' + unit if unit else ''}")
+        elif step.choice is not None:
+            said.append(f"{label} {step.choice}")
+    return "; ".join(said) or "confirmations only"
+
+
+def _sets(book: ResultBook, subject: SheetSubject, sets: list[EffortSet]) -> list[Block]:
+    columns = (
+        Column("at", "time", width_pt=30),
+        Column("athlete", "athlete", width_pt=44, share=0.4),
+        Column("set", "set", "", "number", 22),
+        Column("side", "side", width_pt=26),
+        Column("speed", "speed", width_pt=36),
+        Column("mode", "mode", width_pt=52),
+        Column("standing", "standing", width_pt=58),
+        Column("up_peak_torque_nm", "peak up", "N·m", "number", 38),
+        Column("down_peak_torque_nm", "peak down", "N·m", "number", 38),
+        Column("quality", "quality", width_pt=36),
+        Column("cover", "cover", width_pt=52),
+        Column("remarks", "remarks", width_pt=80, share=1),
+    )
+    covers = {
+        (result.record.id, result.direction): result.cover
+        for kept in sets_of(subject.store, subject.visit.id)
+        for result in book.of_set(kept)
+    }
+    recipes: set[str] = set()
+    rows = []
+    for record in sets:
+        figures = record.measures.get("set") or {}
+        found = [covers[key] for key in ((record.id, "up"), (record.id, "down")) if key in covers]
+        recipe = record.measures["recipe"]
+        recipes.add(
+            ", ".join(f"{name} {value}" for name, value in sorted(recipe.items()) if value is not None)
+        )
+        rows.append(
+            Row(
+                (
+                    clock_text(record.at),
+                    book.code(record.athlete_id),
+                    Figure(record.number, 0),
+                    record.side,
+                    speed_text(record.speed_deg_s),
+                    record.mode,
+                    record.standing,
+                    Figure((figures.get("up") or {}).get("best_peak_torque_nm"), 1),
+                    Figure((figures.get("down") or {}).get("best_peak_torque_nm"), 1),
+                    quality_word(record.measures),
+                    ", ".join(sorted({cover.word for cover in found})) or "–",
+                    _set_remarks(record, {cover.remark for cover in found if cover.remark}),
+                )
+            )
+        )
+    blocks: list[Block] = [Table("Sets in order of time", columns, tuple(rows), empty="no set was recorded")]
+    if recipes:
+        blocks.append(Words(tuple(f"Recipe: {recipe}." for recipe in sorted(recipes)), small=True))
+    return blocks
+
+
+def _set_remarks(record: EffortSet, remarks: set[str]) -> str:
+    said = sorted(remarks)
+    said += [f"repetition {entry.index} left out: {entry.reason}" for entry in record.left_out]
+    if record.without_clearance:
+        said.append("without clearance, does not count")
+    codes = sorted({entry["code"].replace("_", " ") for entry in record.measures.get("quality", ())})
+    return "; ".join([*said, *codes])
+
+
+def _stops(book: ResultBook, stops: list[StopEntry]) -> Table:
+    columns = (
+        Column("at", "time", width_pt=40),
+        Column("athlete", "athlete", width_pt=60, share=1),
+        Column("kind", "stopped by", width_pt=80),
+        Column("restart", "afterwards", width_pt=120, share=1),
+        Column("by", "noted by", width_pt=80, share=1),
+    )
+    rows = [
+        Row((clock_text(stop.at), book.code(stop.athlete_id), stop.kind, _after(stop), stop.by))
+        for stop in sorted(stops, key=lambda stop: stop.at)
+    ]
+    return Table("Stops", columns, tuple(rows))
+
+
+def _after(stop: StopEntry) -> str:
+    if not stop.no_restart:
+        return "could go on"
+    return f"released by {stop.released_by}" if stop.released_by else "no restart that day"
+
+
+def _protocol_name(book: ResultBook, protocol_id: str) -> str:
+    try:
+        return book.protocol(protocol_id).name
+    except FieldlogError:
+        return protocol_id
