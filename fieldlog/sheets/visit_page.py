@@ -18,7 +18,7 @@ from fieldlog.records.setup import Setup
 from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Arrival
 from fieldlog.sheets.content import Block, Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
-from fieldlog.sheets.day_tables import check_summary, reviews_table
+from fieldlog.sheets.day_tables import check_summary, events_table, reviews_table
 from fieldlog.sheets.wording import clock_text, day_text, speed_text
 from fieldlog.store.workspace import Workspace
 
