@@ -13,7 +13,7 @@ from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, TorquePoint
 __all__ = ["likely_causes"]
 
 # An error this small a part of its tolerance is as good as none when a cause is looked for.
-_UNREMARKABLE_SHARE = 0.25
+_UNREMARKABLE_SHARE = 1.0 / 3.0
 # Two explanations this close in quality are both named.
 _AS_GOOD = 1.05
 
@@ -31,7 +31,7 @@ def likely_causes(entry: CheckEntry, judged: Sequence[PointJudgement]) -> list[s
 
     Each possible slip (lever length or mass set: all by one percentage; tare: all by one torque; one mass;
     one direction; unloading; the first point) is fitted to all errors by weighted least squares. It is
-    named where what remains of every error lies within its uncertainty or a quarter of its tolerance.
+    named where what remains of every error lies within its uncertainty or a third of its tolerance.
     """
     turned = _opposite_sign(entry, judged)
     if turned:
