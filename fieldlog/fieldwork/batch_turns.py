@@ -27,7 +27,7 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = [
     "keep_order",
-    "mark_entry",
+    "no_show",
     "order_today",
 ]
 
@@ -106,22 +106,20 @@ def keep_order(
     return _save(store, batch, [*done, *(rest[athlete_id] for athlete_id in wanted)], by=by, why=why)
 
 
-def mark_entry(
-    store: Store, batch: Kept[Batch], athlete_id: str, status: str, *, by: str, why: str = ""
-) -> Kept[Batch]:
-    """Mark a turn ``waiting``, ``done`` or ``absent``; who is absent goes to the tail of the list.
+def no_show(store: Store, batch: Kept[Batch], athlete_id: str, *, by: str) -> Kept[Batch]:
+    """Mark an athlete absent and move the turn to the tail of the list.
 
-    Raises InputError where the athlete is not in the batch or the status is none.
+    Raises InputError where the athlete is not in the batch.
     """
-    if status not in ("waiting", "done", "absent"):
-        raise InputError(f"status: {status!r} is none", "one of waiting, done, absent")
-    entries = list(batch.record.entries)
-    place = next((i for i, entry in enumerate(entries) if entry.athlete_id == athlete_id), None)
-    if place is None:
-        raise InputError("this athlete is not in the batch", "add the athlete to the batch first")
-    entry = entries.pop(place).model_copy(update={"status": status})
-    entries.insert(len(entries) if status == "absent" else place, entry)
-    return _save(store, batch, entries, by=by, why=why)
+    absent = [
+        entry.model_copy(update={"status": "absent"})
+        for entry in batch.record.entries
+        if entry.athlete_id == athlete_id
+    ]
+    if not absent:
+        raise InputError("this athlete is not in the batch", "add the athlete first")
+    others = [entry for entry in batch.record.entries if entry.athlete_id != athlete_id]
+    return _save(store, batch, [*others, *absent], by=by, why="did not show up")
 
 
 def _save(

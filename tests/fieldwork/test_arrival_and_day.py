@@ -4,10 +4,8 @@ import pytest
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.arrival import arrival_caution, arrival_items, open_items, warm_up_left_minutes
-from fieldlog.fieldwork.athlete_days import day_of, mass_question, save_day, set_body_mass
-from fieldlog.records.batch import Batch, BatchEntry
+from fieldlog.fieldwork.athlete_days import day_of, save_day
 from fieldlog.records.visit import Arrival
-from fieldlog.store.repo import Repo
 
 
 def test_every_item_of_the_list_fills_a_field_of_the_arrival():
@@ -31,26 +29,6 @@ def test_the_rig_warms_up_from_when_it_was_switched_on(field):
     on = Arrival(powered_on_at=field.clock("08:50"))
     assert warm_up_left_minutes(on, 20.0, field.clock("09:00")) == 10.0
     assert warm_up_left_minutes(on, 20.0, field.clock("09:30")) == 0.0
-
-
-def test_a_body_mass_far_from_the_last_one_is_asked_about():
-    assert mass_question(80.0, None) == ""
-    assert mass_question(84.0, 80.0) == ""
-    assert mass_question(85.0, 80.0) == "85 kg is 6 % over the last 80 kg: pounds? another person?"
-    assert mass_question(70.0, 80.0).startswith("70 kg is 12 % under")
-    assert mass_question(176.0, 80.0).endswith("pounds? 176 lb are 79.8 kg")
-
-
-def test_body_mass_goes_into_the_batch(field):
-    entry = BatchEntry(athlete_id=field.adult.id, sides=("both",))
-    batch = Repo(field.store, Batch).save(
-        Batch(id="b", visit_id=field.visit.id, protocol_id="knee_60_180", entries=(entry,)), by="t"
-    )
-    kept = set_body_mass(field.store, batch, field.adult.id, 81.5, by="t")
-    assert kept.record.entries[0].body_mass_kg == 81.5
-    for athlete_id, mass in ((field.adult.id, 4.0), (field.adult.id, float("nan")), (field.minor.id, 60.0)):
-        with pytest.raises(InputError, match="body mass"):
-            set_body_mass(field.store, kept, athlete_id, mass, by="t")
 
 
 def test_notes_of_the_day_are_kept_field_by_field(field):
