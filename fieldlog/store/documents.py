@@ -134,8 +134,9 @@ class Documents:
 
     def add(self, revision: Revision) -> bool:
         """Take in a revision from disk; False where it is known already."""
-        if self.by_id.setdefault(revision.id, revision) is not revision:
+        if revision.id in self.by_id:
             return False
+        self.by_id[revision.id] = revision
         table = self._tables.get(revision.table)
         if table is None:
             table = self._tables[revision.table] = TableView()
