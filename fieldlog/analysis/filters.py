@@ -8,12 +8,15 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["design_tangent", "low_pass", "slope_per_s", "two_pass_factor"]
+__all__ = ["carries", "design_tangent", "low_pass", "slope_per_s", "two_pass_factor"]
 
 Array = NDArray[np.float64]
 
 # What is left of the start of a signal where the circular transform joins it to the end.
 _LEFT_OVER = 1e-11
+
+LOWEST_CUTOFF_HZ = 0.5
+_HIGHEST_SHARE = 0.45
 
 
 def two_pass_factor(passes: int) -> float:
@@ -37,13 +40,16 @@ def low_pass(signals: Array, rate_hz: float, cutoff_hz: float) -> Array:
     The ends are continued by point reflection about the end values, long enough for the filter to
     forget how the transform joins them, so the first and last repetition are not bent.
     A cut-off of 0 returns the signals as they are.
-    Raises ValueError for a cut-off that is negative or not below half the sampling rate.
+    Raises ValueError for any other cut-off outside 0.5 Hz to 45 % of the sampling rate: beyond, the
+    filter remembers longer than a recording lasts.
     """
     if cutoff_hz == 0.0:
         return signals
-    if not 0.0 < cutoff_hz < rate_hz / 2.0:
+    highest_hz = _HIGHEST_SHARE * rate_hz
+    if not LOWEST_CUTOFF_HZ <= cutoff_hz <= highest_hz:
         raise ValueError(
-            f"a cut-off of {cutoff_hz:g} Hz is not between 0 and half the sampling rate ({rate_hz / 2.0:g} Hz)"
+            f"a cut-off of {cutoff_hz:g} Hz does not fit a recording at {rate_hz:.4g} Hz; "
+            f"choose one from {LOWEST_CUTOFF_HZ:g} to {highest_hz:.4g} Hz, or 0 for no filter"
         )
     tangent = design_tangent(cutoff_hz, rate_hz)
     pad = _memory_samples(tangent)
@@ -53,6 +59,11 @@ def low_pass(signals: Array, rate_hz: float, cutoff_hz: float) -> Array:
     gain = 1.0 / (1.0 + (np.tan(half_angles) / tangent) ** 4)
     filtered = np.fft.irfft(np.fft.rfft(extended) * gain, length)
     return np.asarray(filtered[..., pad : pad + signals.shape[-1]])
+
+
+def carries(rate_hz: float, cutoff_hz: float) -> bool:
+    """Tell whether a recording at this rate can be low-passed at this cut-off."""
+    return cutoff_hz <= _HIGHEST_SHARE * rate_hz
 
 
 def slope_per_s(signal: Array, rate_hz: float) -> Array:

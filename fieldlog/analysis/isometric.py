@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldlog.analysis.filters import low_pass
+from fieldlog.analysis.filters import carries, low_pass
 from fieldlog.analysis.movements import Span
 from fieldlog.analysis.signals import Motion
 
@@ -92,7 +92,7 @@ def measure_holds(
     A hold is where torque stays above 20 % of its largest; pauses under half a second do not end it.
     """
     rate_hz = motion.rate_hz
-    cutoff_hz = _RTD_CUTOFF_HZ if rate_hz > 2.5 * _RTD_CUTOFF_HZ else None
+    cutoff_hz = _RTD_CUTOFF_HZ if carries(rate_hz, _RTD_CUTOFF_HZ) else None
     quick_nm = low_pass(muscle_nm, rate_hz, cutoff_hz) if cutoff_hz else muscle_nm
     still = np.ones(muscle_nm.size, dtype=np.bool_)
     for span in movements:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldlog.analysis.filters import low_pass
+from fieldlog.analysis.filters import carries, low_pass
 from fieldlog.analysis.limb import WeightTorque, fit_weight_torque
 from fieldlog.analysis.movements import Span, find_movements
 from fieldlog.analysis.quality import Remark, remark
@@ -57,7 +57,7 @@ def weigh_sweep(
     if ways != {"up", "down"}:
         found = "does not move" if not ways else f"moves only {ways.pop()}"
         raise ValueError(f"the sweep {found}; move the relaxed limb slowly through the whole range both ways")
-    cutoff_hz = _SWEEP_CUTOFF_HZ if motion.rate_hz > 2.5 * _SWEEP_CUTOFF_HZ else 0.0
+    cutoff_hz = _SWEEP_CUTOFF_HZ if carries(motion.rate_hz, _SWEEP_CUTOFF_HZ) else 0.0
     torque = low_pass(motion.torque_nm, motion.rate_hz, cutoff_hz)
     steady = {span: _steady(motion.velocity_deg_s, span) for span in spans}
     degrees, up_nm, down_nm = _both_ways(motion.smooth_angle_deg, torque, steady)

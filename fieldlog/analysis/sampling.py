@@ -51,9 +51,10 @@ def on_even_grid(time_s: Array, signals: tuple[Array, ...]) -> EvenSamples:
         uneven = bool(np.abs(ordinary - step_s).max() > _tolerance_s(time_s, step_s) * 2.0)
     else:
         # The line through all instants, as the first and last may be rounded like any other.
-        numbers: Array = np.arange(time_s.size) - (time_s.size - 1) / 2.0
-        step_s = float(np.dot(numbers, time_s) / np.dot(numbers, numbers))
-        grid_s: Array = float(time_s.mean()) + step_s * numbers
+        numbers = np.arange(time_s.size, dtype=np.float64) - (time_s.size - 1) / 2.0
+        since_start_s = time_s - time_s[0]
+        step_s = float(np.dot(numbers, since_start_s) / np.dot(numbers, numbers))
+        grid_s = float(time_s[0]) + float(since_start_s.mean()) + step_s * numbers
         beside_s = float(np.abs(time_s - grid_s).max())
         uneven = beside_s > _JITTER_SHARE * step_s and beside_s > _tolerance_s(time_s, step_s)
         if not uneven:
@@ -64,7 +65,7 @@ def on_even_grid(time_s: Array, signals: tuple[Array, ...]) -> EvenSamples:
         raise ValueError(
             f"nothing was recorded for {end_s - start_s:.3g} s after {start_s:g} s; cut the file there"
         )
-    even_s: Array = np.linspace(time_s[0], time_s[-1], count)
+    even_s = np.linspace(float(time_s[0]), float(time_s[-1]), count)
     resampled = tuple(np.interp(even_s, time_s, signal) for signal in signals)
     return EvenSamples(even_s, resampled, (count - 1) / duration_s, True, uneven, gaps)
 

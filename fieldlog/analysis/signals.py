@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldlog.analysis.filters import low_pass, slope_per_s
+from fieldlog.analysis.filters import carries, low_pass, slope_per_s
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.movements import Span
 from fieldlog.analysis.sampling import EvenSamples, on_even_grid
@@ -53,7 +53,7 @@ class Motion:
 
 def angle_cutoff_hz(rate_hz: float) -> float:
     """Return the cut-off for the angle before it is differentiated; 0 where the rate is too low for one."""
-    return ANGLE_CUTOFF_HZ if rate_hz > 2.5 * ANGLE_CUTOFF_HZ else 0.0
+    return ANGLE_CUTOFF_HZ if carries(rate_hz, ANGLE_CUTOFF_HZ) else 0.0
 
 
 def motion_of(time_s: Array, angle_deg: Array, torque_nm: Array, velocity_deg_s: Array | None) -> Motion:

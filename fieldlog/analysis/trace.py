@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fieldlog.analysis.clipping import clipped_samples
+from fieldlog.analysis.filters import carries
 from fieldlog.analysis.isometric import Hold, IsometricMeasures, measure_holds
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.load_range import estimate_set_speed_deg_s
@@ -19,7 +20,7 @@ from fieldlog.analysis.plausibility import implausible_remarks
 from fieldlog.analysis.quality import Remark, flag_remarks
 from fieldlog.analysis.set_figures import SetFigures, differing_ranges, figures_of
 from fieldlog.analysis.signals import Motion, VelocitySource, directed_magnitude, motion_of, muscle_torque
-from fieldlog.analysis.verdict import gap_remarks, recording_remarks, set_remarks
+from fieldlog.analysis.verdict import gap_remarks, is_fast_enough, recording_remarks, set_remarks
 
 __all__ = ["FEWEST_SAMPLES", "RECIPE_VERSION", "SetMeasures", "Trace", "analyse"]
 
@@ -114,7 +115,7 @@ def analyse(
     ``drop`` leading movements per direction and the movements numbered in ``leave_out`` are listed but
     not counted. Raises ValueError with a sentence for the user where nothing can be measured.
     """
-    _refuse_bad_options(speed_deg_s, cutoff_hz, band_pct, body_mass_kg, drop)
+    _refuse_bad_options(speed_deg_s, band_pct, body_mass_kg, drop)
     time_s, angle, torque, velocity = _columns(trace)
     motion = motion_of(time_s, angle, torque, velocity)
     cutoff_used_hz = _usable_cutoff_hz(cutoff_hz, motion.rate_hz)
@@ -150,7 +151,9 @@ def analyse(
         signals=motion,
         muscle_nm=smooth_muscle,
     )
-    general = recording_remarks(motion, torque_is_magnitude=torque_is_magnitude)
+    general = recording_remarks(
+        motion, filtered=cutoff_used_hz == cutoff_hz, torque_is_magnitude=torque_is_magnitude
+    )
     if still or mode == "isometric":
         found = measure_holds(motion, muscle, smooth_muscle, spans)
         holds = tuple(_with_clipping(hold, clipped) for hold in found.holds)
@@ -212,12 +215,10 @@ def _columns(trace: Trace) -> tuple[Array, Array, Array, Array | None]:
 
 
 def _refuse_bad_options(
-    speed_deg_s: float | None, cutoff_hz: float, band_pct: float, body_mass_kg: float | None, drop: int
+    speed_deg_s: float | None, band_pct: float, body_mass_kg: float | None, drop: int
 ) -> None:
     if speed_deg_s is not None and not speed_deg_s > 0.0:
         raise ValueError(f"a set speed of {speed_deg_s:g}°/s is not above 0")
-    if not cutoff_hz >= 0.0:
-        raise ValueError(f"a cut-off of {cutoff_hz:g} Hz is below 0")
     if not 0.0 < band_pct <= 50.0:
         raise ValueError(f"a band of {band_pct:g} % is not between 0 and 50")
     if body_mass_kg is not None and not body_mass_kg > 0.0:
@@ -227,12 +228,8 @@ def _refuse_bad_options(
 
 
 def _usable_cutoff_hz(cutoff_hz: float, rate_hz: float) -> float:
-    if cutoff_hz and not 0.5 <= cutoff_hz < rate_hz / 2.0:
-        raise ValueError(
-            f"a cut-off of {cutoff_hz:g} Hz does not fit a recording at {rate_hz:.4g} Hz; "
-            f"choose one from 0.5 to below {rate_hz / 2.0:.4g} Hz, or 0 for no filter"
-        )
-    return cutoff_hz
+    """Return 0 where the recording is too slow for any such filter, which the verdict then says."""
+    return cutoff_hz if is_fast_enough(rate_hz) or carries(rate_hz, cutoff_hz) else 0.0
 
 
 def _count_flags(spans: Sequence[Span], drop: int, leave_out: Sequence[int]) -> dict[int, tuple[str, ...]]:

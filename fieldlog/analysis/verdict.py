@@ -10,24 +10,27 @@ from fieldlog.analysis.quality import Remark, remark
 from fieldlog.analysis.set_figures import SetFigures, is_still_climbing
 from fieldlog.analysis.signals import Motion
 
-__all__ = ["gap_remarks", "recording_remarks", "set_remarks"]
+__all__ = ["gap_remarks", "is_fast_enough", "recording_remarks", "set_remarks"]
 
 # Rates written as 99.9 Hz are 100 Hz.
 _LOWEST_RATE_HZ = 99.0
 _HIGH_VARIATION_PCT = 15.0
 
 
-def recording_remarks(motion: Motion, *, torque_is_magnitude: bool) -> tuple[Remark, ...]:
-    """Return what is to be said of the recording as a whole."""
+def is_fast_enough(rate_hz: float) -> bool:
+    """Tell whether a recording has the hundred samples a second that isokinetic measures need (common practice)."""
+    return rate_hz >= _LOWEST_RATE_HZ
+
+
+def recording_remarks(motion: Motion, *, filtered: bool, torque_is_magnitude: bool) -> tuple[Remark, ...]:
+    """Return what is to be said of the recording as a whole; ``filtered`` as the recipe asked for."""
     remarks = [remark("magnitude_torque")] if torque_is_magnitude else []
     if motion.grid.uneven:
         remarks.append(remark("uneven_sampling"))
-    if motion.rate_hz < _LOWEST_RATE_HZ:
+    if not is_fast_enough(motion.rate_hz):
+        seen = f"only {motion.rate_hz:.3g} samples a second, peaks and fast changes are blunted"
         remarks.append(
-            remark(
-                "low_rate",
-                seen=f"only {motion.rate_hz:.3g} samples a second, peaks and fast changes are blunted",
-            )
+            remark("low_rate", seen=seen if filtered else f"{seen} and the filter could not be used")
         )
     return tuple(remarks)
 
