@@ -4,7 +4,8 @@ import pytest
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.arrival import arrival_caution, arrival_items, open_items, warm_up_left_minutes
-from fieldlog.fieldwork.athlete_days import day_of, save_day
+from fieldlog.fieldwork.athlete_days import day_of, note_injured_side, save_day
+from fieldlog.fieldwork.person_entries import persons_entries
 from fieldlog.records.visit import Arrival
 
 
@@ -47,3 +48,21 @@ def test_notes_of_the_day_are_kept_field_by_field(field):
             by="t",
             at=field.clock("08:06"),
         )
+
+
+def test_the_injured_side_stands_in_no_record_and_goes_second(field):
+    note_injured_side(
+        field.workspace,
+        field.store,
+        field.visit,
+        athlete_id=field.adult.id,
+        injured="right",
+        by="t",
+        at=field.clock("08:00"),
+    )
+    assert day_of(field.store, field.visit, field.adult.id).record.first_side == "left"
+    entries = persons_entries(field.workspace, field.adult.id, "injured_side")
+    assert [entry["side"] for entry in entries] == ["right"]
+    field.store.seal()
+    text = b"".join(path.read_bytes() for path in field.store.path.rglob("*.jsonl"))
+    assert b"injured" not in text
