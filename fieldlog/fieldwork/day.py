@@ -14,7 +14,15 @@ from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["check_state", "checks_of_visit", "choose_rig", "cover_words", "last_check_of_rig", "rig_of_visit"]
+__all__ = [
+    "check_state",
+    "checks_of_visit",
+    "choose_rig",
+    "cover_words",
+    "last_check_of_rig",
+    "rig_names",
+    "rig_of_visit",
+]
 
 
 def rig_of_visit(workspace: Workspace, store: Store, visit: Visit) -> Rig | None:
@@ -44,10 +52,16 @@ def checks_of_visit(store: Store, visit: Visit) -> list[RigCheck]:
     return sorted(found, key=lambda check: (check.at, check.id))
 
 
-def last_check_of_rig(workspace: Workspace, rig: Rig | None) -> RigCheck | None:
-    """The latest check of a rig over all sites."""
+def last_check_of_rig(workspace: Workspace, rig: Rig | None, *, full: bool = False) -> RigCheck | None:
+    """The latest check of a rig over all sites; with ``full`` the latest that is no quick one."""
     checks = checks_of_rig(workspace, rig.id) if rig else []
-    return checks[-1] if checks else None
+    found = [check for check in checks if check.stage != "interim"] if full else checks
+    return found[-1] if found else None
+
+
+def rig_names(workspace: Workspace) -> list[str]:
+    """Names of all rigs of the team, in order."""
+    return sorted(kept.record.name for kept in of_team(workspace, Rig).all())
 
 
 def check_state(workspace: Workspace, rig: Rig | None) -> State:

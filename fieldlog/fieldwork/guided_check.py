@@ -13,8 +13,11 @@ from typing import Any, Literal
 from pydantic import Field, ValidationError
 
 from fieldlog.errors import InputError, RefusedError
+from fieldlog.fieldwork.entry import parse_quantity
 from fieldlog.records.base import Part, first_fault
 from fieldlog.records.rig_check import (
+    DIRECTIONS,
+    LONGEST_ARM_M,
     CheckEntry,
     Conditions,
     Direction,
@@ -64,6 +67,18 @@ class CheckPlan(Part):
     preloads: bool = True
     tolerance: str = "field"
     standards: tuple[str, ...] = ()
+
+    def for_stage(self, stage: Stage, *, state: State, rig: str) -> CheckPlan:
+        """The same lever and masses for another stage; an interim check takes the lightest and the heaviest only."""
+        changes: dict[str, Any] = {"stage": stage, "state": state, "rig": rig}
+        if stage == "interim":
+            few = (
+                self.masses_kg
+                if len(self.masses_kg) <= INTERIM_MASSES
+                else (self.masses_kg[0], self.masses_kg[-1])
+            )
+            changes |= {"masses_kg": few, "unloading": False, "preloads": False}
+        return self.model_copy(update=changes)
 
 
 @dataclass(frozen=True)
@@ -281,30 +296,39 @@ def asks_of(plan: CheckPlan, signs: Mapping[str, DisplaySign]) -> tuple[Ask, ...
     return tuple(found)
 
 
-def plan_from(last: CheckEntry | None, *, rig: str, stage: Stage, interim: bool = False) -> CheckPlan | None:
-    """Return the plan a rig's last check followed, for the next one; ``None`` where there is no last check.
-
-    The quick interim form is the tare and two masses, the lightest and the heaviest, without preloads.
-    """
-    if last is None:
-        return None
-    masses = sorted({point.mass_kg for point in last.torque})
-    if interim and len(masses) > INTERIM_MASSES:
-        masses = [masses[0], masses[-1]]
-    directions: list[Direction] = [d for d in ("up", "down") if any(p.direction == d for p in last.torque)]
+def plan_from(last: CheckEntry, *, rig: str, stage: Stage) -> CheckPlan:
+    """Return the plan a rig's last full check followed, for the next one."""
     return CheckPlan(
         rig=rig,
-        stage="interim" if interim else stage,
+        stage=stage,
         arm_m=last.torque[0].arm_m,
         arm_angle_deg=last.torque[0].arm_angle_deg,
         hanger_kg=last.hanger_kg,
-        masses_kg=tuple(masses),
-        directions=tuple(directions),
-        unloading=not interim and any(point.run == "unloading" for point in last.torque),
-        preloads=not interim,
+        masses_kg=tuple(sorted({point.mass_kg for point in last.torque})),
+        directions=tuple(way for way in DIRECTIONS if any(point.direction == way for point in last.torque)),
+        unloading=any(point.run == "unloading" for point in last.torque),
         tolerance=last.tolerance if isinstance(last.tolerance, str) else "field",
         standards=last.standards,
     )
+
+
+def read_plan(*, rig: str, stage: Stage, arm_m: float, masses: str) -> CheckPlan:
+    """Return a plan from what was typed: the lever in metres and the masses in kilograms, with blanks between.
+
+    Raises InputError naming what cannot be.
+    """
+    values = sorted({parse_quantity(word, "kg", "mass") for word in masses.split()})
+    wrong = next((value for value in values if value <= 0), None)
+    if wrong is not None:
+        raise InputError(f"a mass of {wrong:g} kg pulls nothing", "type the masses that are hung")
+    if arm_m > LONGEST_ARM_M:
+        raise InputError(
+            f"a lever of {arm_m:g} m is longer than {LONGEST_ARM_M:g} m", "type it in metres, or as 50cm"
+        )
+    try:
+        return CheckPlan(rig=rig, stage=stage, arm_m=arm_m, masses_kg=tuple(values))
+    except ValidationError as error:
+        raise InputError(first_fault(error), "type lever and masses again") from None
 
 
 def warm_up_words(powered_on_at: dt.datetime | None, warm_up_minutes: float, now: dt.datetime) -> str:

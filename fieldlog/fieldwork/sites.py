@@ -18,5 +18,7 @@ def enter_site(workspace: Workspace, name: str, *, latitude_deg: float, height_m
     try:
         site = Site(id=new_id(), name=name, latitude_deg=latitude_deg, height_m=height_m)
     except ValidationError as error:
-        raise InputError(f"site: {first_fault(error)}", "degrees from −90 to 90, metres above sea level") from None
+        raise InputError(
+            f"site: {first_fault(error)}", "degrees from −90 to 90, metres above sea level"
+        ) from None
     return workspace.add_site(site, by=by)

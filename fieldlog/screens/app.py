@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
 
 from fieldlog.errors import RefusedError
+from fieldlog.fieldwork.recording_files import Sweep
 from fieldlog.screens.keys import key
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
 from fieldlog.screens.places import PlacesRoom
@@ -46,6 +48,7 @@ class FieldlogApp(App[None]):
         clock: Callable[[], dt.datetime],
         theme: str = DEFAULT_THEME,
         keymap: dict[str, str] | None = None,
+        ascii_only: bool = False,
     ) -> None:
         super().__init__()
         self.workspace = workspace
@@ -53,6 +56,11 @@ class FieldlogApp(App[None]):
         self.clock = clock
         self.animation_level = "none"
         self._saved: list[Saved] = []
+        self.unfinished_answers: dict[tuple[str, str], dict[str, bool | float | str | None]] = {}
+        self.sweeps: dict[tuple[str, str, str], Sweep] = {}
+        self.ascii_only = ascii_only
+        beside = workspace.path / "recordings"
+        self.recordings_folder = beside if beside.is_dir() else Path.cwd()
         for known in THEMES:
             self.register_theme(known)
         self.theme = theme

@@ -13,7 +13,7 @@ from typing import Literal
 from fieldlog.screens.table import Span, fit
 from fieldlog.screens.words import number
 
-__all__ = ["Curve", "CurvePlot", "draw", "legend", "read_out"]
+__all__ = ["Curve", "CurvePlot", "LineStyle", "draw", "legend", "read_out"]
 
 LineStyle = Literal["solid", "dashed", "dotted"]
 

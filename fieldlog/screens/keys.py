@@ -53,16 +53,22 @@ MEANINGS: dict[str, Meaning] = {
     "add": Meaning("a", "add", "Add one: a place, today's visit, an athlete."),
     "batch": Meaning("p", "protocol", "Choose protocol and athletes of the visit."),
     "clear": Meaning("c", "clearance", "Answer today's clearance of this athlete."),
+    "setup": Meaning("space", "set up", "Walk down the setup plan step by step."),
     "import": Meaning("i", "import", "Take in a recording."),
     "more": Meaning("m", "more", "Show more, or less."),
     "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
+    "masses": Meaning("h", "masses", "Say which lever and which masses are hung."),
     "repeat": Meaning("r", "repeat", "Do it once more; a repeated point is never punished."),
     "event": Meaning("e", "event", "Write down that the rig was moved, knocked, adjusted, …"),
     "sign_off": Meaning("g", "sign off", "Sign the check off with name and remark."),
     "over_time": Meaning("o", "over time", "Show torque over time, or over angle again."),
-    "keep": Meaning("k", "keep", "Keep what is shown as a set of this athlete."),
+    "body_mass": Meaning("k", "body mass", "Type today's body mass."),
+    "not_right": Meaning("v", "not right", "It does not come right: go back to the step it depends on."),
     "stand_in": Meaning("f", "for practice", "Count the set as familiarisation, or count it again."),
-    "absent": Meaning("minus", "absent", "Mark the athlete as absent, or as waiting again."),
+    "absent": Meaning("z", "absent", "Mark the athlete as absent, or as waiting again."),
+    "yes": Meaning("y", "yes", "Answer yes."),
+    "no": Meaning("minus", "no", "Answer no."),
+    "decide": Meaning("j", "decision", "Write down the decision of a named, qualified person."),
     # everywhere
     "filter": Meaning("slash", "filter", "Filter the list as you type."),
     "help": Meaning("question_mark", "help", "Explain this screen, here."),
@@ -70,7 +76,7 @@ MEANINGS: dict[str, Meaning] = {
     "commands": Meaning("ctrl+p", "commands", "Find any command by its name."),
     "back": Meaning("escape", "back", "One step back; nothing is lost."),
     "leave": Meaning("Q", "leave", "Leave fieldlog; everything is saved."),
-    "copy": Meaning("y", "copy", "Copy the line under the cursor to the clipboard."),
+    "copy": Meaning("ctrl+y", "copy", "Copy the line under the cursor to the clipboard."),
 }
 
 _WORDS = {

@@ -153,7 +153,7 @@ class Room(Screen[None]):
 
     def action_filter(self) -> None:
         """Filter the list as it is typed."""
-        listing = self._listing()
+        listing = self._list_in_focus()
         if listing is not None:
             listing.focus()
             self._asked_from = listing
@@ -166,7 +166,7 @@ class Room(Screen[None]):
             listing.filter(needle)
             self.say(listing.count_words, "quiet")
 
-    def _listing(self) -> Listing | None:
+    def _list_in_focus(self) -> Listing | None:
         if isinstance(self.focused, Listing):
             return self.focused
         return next((listing for listing in self.query(Listing) if listing.display), None)
@@ -179,7 +179,7 @@ class Room(Screen[None]):
 
     def action_copy_line(self) -> None:
         """Copy the row under the cursor."""
-        listing = self._listing()
+        listing = self._list_in_focus()
         if listing is not None and listing.row_text:
             self.app.copy_to_clipboard(listing.row_text.strip())
             self.say("copied this line", "quiet")

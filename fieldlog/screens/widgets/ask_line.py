@@ -14,7 +14,7 @@ from textual.message import Message
 from textual.suggester import Suggester
 from textual.widgets import Input
 
-from fieldlog.screens.table import plain
+from fieldlog.screens.table import Cell, plain
 from fieldlog.screens.widgets.text_line import TextLines
 
 __all__ = ["AskLine"]
@@ -99,6 +99,11 @@ class AskLine(Horizontal):
 
 
 class _Label(TextLines):
+    def show_lines(self, *lines: Cell) -> None:
+        """Show another question, as wide as it is."""
+        super().show_lines(*lines)
+        self.refresh(layout=True)
+
     def get_content_width(self, container: Size, viewport: Size) -> int:  # noqa: ARG002 (Textual's signature)
         """As wide as its text."""
         return cell_len(self.text)

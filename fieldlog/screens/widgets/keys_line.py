@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.cells import cell_len
+from textual.widgets import Input
 
 from fieldlog.screens.keys import FOOTER_KEYS, key_words
 from fieldlog.screens.table import Span
@@ -12,6 +13,7 @@ from fieldlog.screens.widgets.text_line import OneLine
 
 __all__ = ["KeysLine"]
 
+_WHILE_TYPING = [("enter", "accept"), ("esc", "give up, kept"), ("F1", "help")]
 _PLACE = {"space": 0, "enter": 0, "/": 2}
 
 
@@ -26,7 +28,9 @@ class KeysLine(OneLine):
 
     @property
     def keys(self) -> list[tuple[str, str]]:
-        """Key and word, at most seven, ``?`` last."""
+        """Key and word, at most seven, ``?`` last; while a line is typed, those of the line."""
+        if isinstance(self.screen.focused, Input):
+            return _WHILE_TYPING
         shown: dict[str, tuple[str, str]] = {}
         for key, active in self.screen.active_bindings.items():
             binding = active.binding

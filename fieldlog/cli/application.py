@@ -1,0 +1,74 @@
+"""``fieldlog``, ``fieldlog open`` and ``fieldlog show``: the application, and its rooms as plain text."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import sys
+
+import click
+
+from fieldlog.cli.location import open_workspace as workspace_at
+from fieldlog.cli.location import who
+from fieldlog.errors import InputError
+
+__all__ = ["clock", "open_workspace", "run_application", "show"]
+
+
+def clock() -> dt.datetime:
+    """Return this moment with its offset; on the day of FIELDLOG_TODAY where that is set."""
+    now = dt.datetime.now().astimezone()
+    given = os.environ.get("FIELDLOG_TODAY", "").strip()
+    if not given:
+        return now
+    try:
+        day = dt.date.fromisoformat(given)
+    except ValueError:
+        raise InputError(f"FIELDLOG_TODAY: {given[:20]!r} is no date", "set it as 2031-05-04, or unset it") from None
+    return now.replace(year=day.year, month=day.month, day=day.day)
+
+
+def run_application(given: str | None) -> None:
+    """Open the application on the workspace ``given``, or on the default one.
+
+    Raises InputError where there is no such workspace, or no terminal to draw on.
+    """
+    workspace = workspace_at(given)
+    clock()
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise InputError(
+            "the application needs a terminal", "run it in one, or use 'fieldlog show places' and the other commands"
+        )
+    from fieldlog.screens.app import FieldlogApp
+
+    with workspace:
+        FieldlogApp(workspace, by=who(), clock=clock).run()
+
+
+@click.command("open")
+@click.argument("folder", metavar="DIR")
+def open_workspace(folder: str) -> None:
+    """Open the application on the workspace in DIR. Example: fieldlog open ~/testing"""
+    run_application(folder)
+
+
+@click.command()
+@click.argument("room", metavar="ROOM")
+@click.option(
+    "--site", metavar="NAME", help="The place, by name or id, for the rooms of one place. Example: --site Lowfield"
+)
+@click.option("--visit", metavar="DATE", help="The day, year-month-day. Default: the latest. Example: --visit 2031-05-04")
+@click.option("--athlete", metavar="CODE", help="The athlete, for the bench. Example: --athlete R07")
+@click.option("--width", type=click.IntRange(60, 400), default=100, show_default=True, help="Width in characters.")
+@click.pass_obj
+def show(given: str | None, room: str, site: str | None, visit: str | None, athlete: str | None, width: int) -> None:
+    """Print ROOM (places, day, bench) as plain text. Example: fieldlog show day --site Lowfield"""
+    from fieldlog.cli.output import print_line
+    from fieldlog.screens.text_view import room_lines
+
+    with workspace_at(given) as workspace:
+        lines = room_lines(
+            workspace, room, today=clock().date(), site=site, visit=visit, athlete=athlete, width=width, now=clock()
+        )
+        for line in lines:
+            print_line(line)

@@ -1,0 +1,74 @@
+"""What the points of a guided check are judged on while it is still being typed."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from fieldlog.errors import NotFoundError
+from fieldlog.fieldwork.books import of_team, site_of
+from fieldlog.fieldwork.check_basis import RECENT_CHECKS, Basis
+from fieldlog.fieldwork.check_judge import check_basis
+from fieldlog.fieldwork.check_point import PointJudgement, judge_point
+from fieldlog.fieldwork.checks import checks_of_rig
+from fieldlog.fieldwork.guided_check import Ask, CheckPlan, GuidedCheck
+from fieldlog.fieldwork.rigs import rig_named
+from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import CheckEntry, Place, TorquePoint, Zero
+from fieldlog.records.standard import ReferenceStandard
+from fieldlog.store.store import Store
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["guided_basis", "judge_ask", "reference_of"]
+
+
+def guided_basis(workspace: Workspace, store: Store, plan: CheckPlan, *, at: dt.datetime, by: str) -> Basis:
+    """Return the basis of a check that has no reading yet, which lacks only the check's own repeats."""
+    site = site_of(store)
+    rig = _rig(workspace, plan.rig)
+    points = tuple(
+        TorquePoint(
+            mass_kg=mass_kg,
+            arm_m=plan.arm_m,
+            arm_angle_deg=plan.arm_angle_deg,
+            direction="up",
+            run="loading",
+            reading_nm=0.0,
+        )
+        for mass_kg in plan.masses_kg
+    )
+    planned = CheckEntry(
+        rig=plan.rig,
+        stage=plan.stage,
+        at=at,
+        by=by,
+        torque=points,
+        hanger_kg=plan.hanger_kg,
+        zero=Zero(before_nm=0.0, after_nm=0.0),
+        tolerance=plan.tolerance,
+        standards=plan.standards,
+    )
+    earlier = [check.entry for check in checks_of_rig(workspace, rig.id)] if rig else []
+    return check_basis(
+        planned,
+        place=Place(latitude_deg=site.latitude_deg, height_m=site.height_m),
+        earlier=earlier[-RECENT_CHECKS:],
+        standards=[kept.record for kept in of_team(workspace, ReferenceStandard).all()],
+        rig=rig,
+    )
+
+
+def judge_ask(basis: Basis, check: GuidedCheck, ask: Ask, reading_nm: float) -> PointJudgement:
+    """Judge a reading of the check under way; before the tare of its direction was read it counts as zero."""
+    return judge_point(basis, check.point_of(ask, reading_nm), check.tare_nm(ask.direction) or 0.0)
+
+
+def reference_of(basis: Basis, check: GuidedCheck, ask: Ask) -> float:
+    """The torque in N·m that the display should show above the tare."""
+    return judge_ask(basis, check, ask, 0.0).reference_nm
+
+
+def _rig(workspace: Workspace, name: str) -> Rig | None:
+    try:
+        return rig_named(workspace, name).record
+    except NotFoundError:
+        return None

@@ -1,0 +1,107 @@
+"""The bench as rows: what to change at the rig, what stands before the first set, and the sets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from fieldlog.fieldwork.dial_in import DialInLine
+from fieldlog.fieldwork.rest_clock import RunRow
+from fieldlog.fieldwork.results import DirectionResult
+from fieldlog.fieldwork.turn import ratio_pct, row_key
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.protocol import Direction, Protocol
+from fieldlog.screens.set_view import quality_span
+from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.words import number, verdict_span
+
+__all__ = ["DIAL_COLUMNS", "dial_rows", "set_columns", "set_rows"]
+
+DIAL_COLUMNS = (
+    Column("dial in"),
+    Column("last time", 10, "right"),
+    Column("now → to", 18, "right"),
+    Column("change", 14),
+)
+
+
+def dial_rows(lines: tuple[DialInLine, ...], *, everything: bool) -> tuple[list[Row], int]:
+    """Return the lines with something to change (or all), and how many unchanged ones are not shown."""
+    shown = [line for line in lines if everything or not line.unchanged]
+    return [_dial_row(line) for line in shown], len(lines) - len(shown)
+
+
+def _dial_row(line: DialInLine) -> Row:
+    way = f"{_plain(line.now)} → {_plain(line.target)}" if line.target is not None else _plain(line.now)
+    change = Span(line.text, "quiet" if line.unchanged else "strong")
+    return Row(line.key, (line.label, f"{_plain(line.last)} {line.unit}", way, change))
+
+
+def _plain(value: float | None) -> str:
+    return "–" if value is None else f"{value:g}".replace("-", "−")
+
+
+def set_columns(protocol: Protocol) -> tuple[Column, ...]:
+    """Return the columns of the sets with the protocol's words for its directions."""
+    return (
+        Column("set", 18),
+        *(Column(protocol.direction_name(direction), 11, "right") for direction in protocol.efforts),
+        Column(protocol.ratio_name or "", 9, "right"),
+        Column("quality and cover"),
+    )
+
+
+def set_rows(
+    rows: tuple[RunRow, ...],
+    protocol: Protocol,
+    covers: Mapping[str, Sequence[DirectionResult]],
+    last: Mapping[tuple[str, float, Direction], float],
+) -> list[Row]:
+    """Return a row for each planned set; where nothing is done yet, last visit's best peaks in brackets."""
+    return [
+        _open_row(row, protocol, last)
+        if row.recorded is None
+        else _done_row(row, row.recorded, protocol, covers)
+        for row in rows
+    ]
+
+
+def _label(row: RunRow) -> str:
+    side = "" if row.place[0] == "both" else f"{row.place[0]} "
+    return f"{side}{row.text.removesuffix(', familiarisation')}"
+
+
+def _open_row(row: RunRow, protocol: Protocol, last: Mapping[tuple[str, float, Direction], float]) -> Row:
+    side, planned = row.place[0], row.planned
+    counted = planned.purpose == "counted"
+    peaks: list[Cell] = []
+    for direction in protocol.efforts:
+        before = last.get((side, planned.speed_deg_s, direction)) if counted else None
+        peaks.append(Span("–", "quiet") if before is None else Span(f"({number(before, 0)})", "last"))
+    purpose = "" if counted else "practice"
+    word = Span("next " if row.state == "next" else "done " if row.state == "passed" else "", "accent")
+    return Row(row_key(row), (_label(row), *peaks, "", [word, Span(purpose, "quiet")]))
+
+
+def _done_row(
+    row: RunRow, record: EffortSet, protocol: Protocol, covers: Mapping[str, Sequence[DirectionResult]]
+) -> Row:
+    measures = record.measures
+    ratio = ratio_pct(measures, protocol)
+    words: list[Span] = [quality_span(measures)]
+    for word in sorted({result.cover.word for result in covers.get(record.id, ())}):
+        words += [Span(" · "), verdict_span(word, mark=False)]
+    if any(entry["code"] == "still_climbing" for entry in measures["quality"]):
+        words.append(Span(" · climbing", "warn"))
+    if record.without_clearance:
+        words = [Span("✗ recorded without clearance", "bad")]
+    peaks: list[Cell] = [_peak(measures, direction) for direction in protocol.efforts]
+    return Row(row_key(row), (_label(row), *peaks, number(ratio, 0, "%") if ratio is not None else "", words))
+
+
+def _peak(measures: Mapping[str, Any], direction: Direction) -> str:
+    best = measures["set"][direction]["best_peak_torque_nm"]
+    if best is None and measures["isometric"]:
+        holds = [hold for hold in measures["isometric"]["holds"] if hold["direction"] == direction]
+        best = max((hold["peak_torque_nm"] for hold in holds), default=None)
+    return number(best, 0, "N·m") if best is not None else "–"

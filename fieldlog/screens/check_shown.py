@@ -1,0 +1,129 @@
+"""A judged check: verdict first, then what was found, then the points."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+
+from fieldlog.records.judged_check import RigCheck
+from fieldlog.screens.error_bar import error_bar
+from fieldlog.screens.keys import key
+from fieldlog.screens.room import Room
+from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.widgets.listing import Listing
+from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.screens.words import number, signed, verdict_span
+
+__all__ = ["CheckShown", "verdict_lines"]
+
+POINT_COLUMNS = (
+    Column("", 5),
+    Column("mass kg", 8, "right"),
+    Column("ref N·m", 8, "right"),
+    Column("error", 6, "right"),
+    Column("−tol     0     +tol", 19),
+    Column(""),
+)
+_PARTS = (("torque", "torque"), ("zero", "zero"), ("angle", "angle"), ("speed", "speed"))
+
+
+class CheckShown(Room):
+    """A check that is on disk, with its verdict in words and where to look if it failed."""
+
+    about = (
+        "The verdict of a check, what the remarks say, and every point with its error against its tolerance."
+    )
+    CSS = """
+    #verdict { height: auto; max-height: 60%; }
+    CheckShown #points { height: 1fr; min-height: 3; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [key("accept", "close", word="done", text="Go back to the day.")]
+
+    def __init__(self, check: RigCheck, *, site_name: str, minutes: float | None = None) -> None:
+        super().__init__()
+        self.check = check
+        self.site_name = site_name
+        self.minutes = minutes
+
+    def body(self) -> ComposeResult:
+        """Verdict, remarks, points."""
+        yield PaneTitle("verdict")
+        yield TextLines("", id="verdict")
+        yield PaneTitle("points", id="points_title")
+        yield Listing(*POINT_COLUMNS, id="points")
+
+    def on_mount(self) -> None:
+        """Show it."""
+        super().on_mount()
+        self.query_one("#points", Listing).focus()
+        took = f" in {self.minutes:.0f} min" if self.minutes is not None else ""
+        if self.minutes is not None:
+            self.say(f"saved: {self.check.stage} check{took}; u takes it back", "accent")
+
+    def refresh_room(self) -> None:
+        """Show verdict and points."""
+        check = self.check
+        self.query_one("#title", TitleLine).show(
+            f"{self.site_name} · {check.at:%d %b %H:%M} · rig {check.entry.rig}",
+            f"{check.stage} check, {check.state}, by {check.by}",
+        )
+        lines = verdict_lines(check.judged, max(self.size.width - 4, 40))
+        self.query_one("#verdict", TextLines).show_lines(*lines)
+        rows = [_row(index, point) for index, point in enumerate(check.judged["torque"]["points"])]
+        self.query_one("#points", Listing).show_rows(rows)
+        self.query_one("#points_title", PaneTitle).show(note=f"{len(rows)} points")
+
+    def action_close(self) -> None:
+        """Back to the day."""
+        self.leave()
+
+
+def verdict_lines(judged: dict[str, Any], width: int) -> list[Cell]:
+    """Return verdict, parts, lines and remarks of a judged check as lines of text."""
+    parts = [Span("  "), verdict_span(judged["verdict"]), Span("   ")]
+    for name, label in _PARTS:
+        verdict = judged[name]["verdict"]
+        parts += [
+            Span(f" {label} ", "quiet"),
+            Span(verdict or "not checked", verdict_span(verdict or "").role),
+        ]
+    lines: list[Cell] = [parts]
+    for direction, line in judged["torque"]["lines"].items():
+        if line:
+            uncertainty = f" ± {number(line['u_slope'], 4)}" if line["u_slope"] is not None else ""
+            lines.append(
+                f"  {direction}: slope {number(line['slope'], 4)}{uncertainty}, "
+                f"intercept {signed(line['intercept_nm'])} N·m"
+            )
+    hysteresis = judged["torque"]["hysteresis_pct"]
+    if hysteresis is not None:
+        lines.append(
+            f"  hysteresis {number(hysteresis, 2)} % · zero moved {signed(judged['zero']['change_nm'])} N·m"
+        )
+    for remark in judged["remarks"]:
+        role = "warn" if remark.startswith("likely cause") else ""
+        wrapped = wrap(remark, width - 4)
+        lines += [Span(f"  {'– ' if not place else '  '}{line}", role) for place, line in enumerate(wrapped)]
+    return lines
+
+
+def _row(index: int, point: dict[str, Any]) -> Row:
+    bar = error_bar(
+        point["error_nm"], point["tolerance_nm"], point["u_expanded_nm"], width=19, verdict=point["verdict"]
+    )
+    mark = "↓" if point["run"] == "unloading" else ""
+    doubt = Span(" undecidable", "warn") if point["undecidable"] else Span("")
+    return Row(
+        str(index),
+        (
+            point["direction"],
+            f"{mark}{number(point['mass_kg'], 2)}",
+            number(point["reference_nm"], 2),
+            signed(point["error_nm"]),
+            bar,
+            [verdict_span(point["verdict"], mark=False), doubt],
+        ),
+    )

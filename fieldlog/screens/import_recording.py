@@ -1,0 +1,144 @@
+"""Taking in a recording: the files of a folder, or a path typed with completion."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.suggester import Suggester
+
+from fieldlog.errors import FieldlogError, InputError
+from fieldlog.fieldwork.recording_files import complete_path, fitting_map, recording_files
+from fieldlog.fieldwork.sets import Import
+from fieldlog.screens.keys import key
+from fieldlog.screens.room import Room
+from fieldlog.screens.table import Column, Row, Span
+from fieldlog.screens.widgets.listing import Listing
+from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+
+__all__ = ["ImportRoom", "PathSuggester"]
+
+COLUMNS = (Column("recording"), Column("size", 10, "right"), Column("changed", 14, "right"))
+
+
+class PathSuggester(Suggester):
+    """Completes a path to the first file or folder that begins so."""
+
+    def __init__(self) -> None:
+        super().__init__(use_cache=False, case_sensitive=True)
+
+    async def get_suggestion(self, value: str) -> str | None:
+        """Return the completed path."""
+        return complete_path(value) if value else None
+
+
+class ImportRoom(Room):
+    """The newest recordings first. Enter analyses one; what is found is shown before anything is kept."""
+
+    about = (
+        "Enter takes the recording under the cursor, i asks for a path (tab completes it). Own columns are time_s, "
+        "angle_deg and torque_nm; a recording with other columns is read through a column map (JSON) beside it. The "
+        "file is copied byte for byte and never changed."
+    )
+    CSS = """
+    ImportRoom #files { height: 1fr; }
+    #import_hint { height: auto; max-height: 4; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("accept", word="take in"),
+        key("import", "type_path", word="type a path", text="Type the path of a recording or of a folder."),
+        key("filter"),
+    ]
+
+    def __init__(self, asked_for: str, then: partial[None] | Any) -> None:
+        super().__init__()
+        self.asked_for = asked_for
+        self.then = then
+
+    def body(self) -> ComposeResult:
+        """Files of the folder."""
+        yield PaneTitle("recordings", id="files_title")
+        yield Listing(*COLUMNS, id="files", empty="no recording here; i types a path")
+        yield TextLines("", id="import_hint")
+
+    def on_mount(self) -> None:
+        """Begin with the newest."""
+        super().on_mount()
+        self.query_one("#files", Listing).focus()
+
+    def refresh_room(self) -> None:
+        """List the folder."""
+        folder = self.fieldlog.recordings_folder
+        self.query_one("#title", TitleLine).show(self.asked_for, str(folder))
+        rows: list[Row] = []
+        with self.telling():
+            rows = [
+                Row(
+                    str(file.path),
+                    (
+                        file.path.name,
+                        f"{max(file.size_bytes // 1024, 1)} kB",
+                        f"{file.changed_at:%d %b %H:%M}",
+                    ),
+                )
+                for file in recording_files(folder)
+            ]
+        listing = self.query_one("#files", Listing)
+        listing.show_rows(rows)
+        self.query_one("#files_title", PaneTitle).show(note=listing.count_words)
+        self.query_one("#import_hint", TextLines).show_lines(Span(f"  {folder}", "quiet"))
+
+    def action_type_path(self) -> None:
+        """Ask for a path."""
+        start = f"{self.fieldlog.recordings_folder}/"
+        self.ask("path (tab completes):", self._take_path, start, suggester=PathSuggester())
+
+    def _take_path(self, typed: str) -> None:
+        path = Path(typed.strip()).expanduser()
+        if path.is_dir():
+            self.fieldlog.recordings_folder = path
+            self.refresh_room()
+            return
+        if not path.is_file():
+            raise InputError(f"{path}: there is no such file", "type the path again; tab completes it")
+        self.fieldlog.recordings_folder = path.parent
+        self._take(path)
+
+    def action_accept(self) -> None:
+        """Take in the recording under the cursor."""
+        row_key = self.query_one("#files", Listing).row_key
+        if row_key is not None:
+            self._take(Path(row_key))
+
+    def _take(self, path: Path) -> None:
+        self.say(f"reading {path.name} …", "quiet")
+        self.run_worker(partial(self._read, path), thread=True, exclusive=True, group="read")
+
+    def _read(self, path: Path) -> None:
+        try:
+            outcome = self.then(path)
+        except (FieldlogError, OSError) as error:
+            self.app.call_from_thread(self.say, str(error), "bad")
+            return
+        self.app.call_from_thread(self._done, outcome)
+
+    def _done(self, outcome: Any) -> None:
+        outcome(self)
+
+
+def read_import(path: Path, like: Import) -> tuple[Import, dict[str, Any]]:
+    """Read and analyse a recording with what is known of the set; runs in a thread.
+
+    Raises InputError where it cannot be read or measured.
+    """
+    from dataclasses import replace
+
+    from fieldlog.fieldwork.recording_reader import read_bytes
+    from fieldlog.fieldwork.sets import analyse_import
+
+    column_map = fitting_map(path)
+    import_ = replace(like, name=path.name, data=read_bytes(path), column_map=column_map)
+    return import_, analyse_import(import_)

@@ -1,0 +1,259 @@
+"""One set: curve, repetitions, verdict with what to do; before it is kept, and after."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any, ClassVar, get_args
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+
+from fieldlog.errors import FieldlogError
+from fieldlog.fieldwork.books import at_site
+from fieldlog.fieldwork.keep_set import KeptSet, Seat, change_note, keep_set
+from fieldlog.fieldwork.sets import Import, change_standing, leave_out, reload_recording
+from fieldlog.records.effort_set import EffortSet, LeaveOut
+from fieldlog.records.protocol import PlannedSet
+from fieldlog.screens.curve import CurvePlot, legend
+from fieldlog.screens.keys import key
+from fieldlog.screens.room import Room
+from fieldlog.screens.set_view import (
+    REPETITION_COLUMNS,
+    figure_spans,
+    quality_lines,
+    quality_span,
+    repetition_rows,
+)
+from fieldlog.screens.widgets.curve_view import CurveView
+from fieldlog.screens.widgets.listing import Listing
+from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.store.repo import Kept
+
+__all__ = ["SetRoom"]
+
+REASONS: tuple[str, ...] = get_args(LeaveOut.model_fields["reason"].annotation)
+
+
+class SetRoom(Room):
+    """A recording with its measures. Not kept yet: enter keeps it. Kept: x leaves repetitions out."""
+
+    about = (
+        "Enter keeps the recording as a set of this athlete; the counted set it replaces stays listed as redone. x "
+        "leaves the repetition under the cursor out, with a reason, or takes it back in; it stays listed. f counts "
+        "the set as practice, or counts it again. Left and right in the curve read values; o shows torque over time."
+    )
+    CSS = """
+    SetRoom #reps { height: 1fr; min-height: 4; }
+    #figures, #said_of_it { height: auto; }
+    #said_of_it { max-height: 5; }
+    SetRoom CurveView { height: 10; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("accept", word="keep"),
+        key("leave_out"),
+        key("over_time"),
+        key("stand_in"),
+        key("note"),
+    ]
+
+    def __init__(
+        self,
+        seat: Seat,
+        planned: PlannedSet,
+        code: str,
+        *,
+        import_: Import | None = None,
+        measures: dict[str, Any] | None = None,
+        kept: Kept[EffortSet] | None = None,
+        last: Import | None = None,
+    ) -> None:
+        super().__init__()
+        self.seat = seat
+        self.planned = planned
+        self.code = code
+        self.import_ = import_
+        self.kept = kept
+        self.last = last
+        self._measures = measures
+        self._plots: list[tuple[str, CurvePlot]] = []
+        self._shown_plot = 0
+
+    def body(self) -> ComposeResult:
+        """Figures, verdict, repetitions, curve."""
+        yield TextLines("", id="figures")
+        yield TextLines("", id="said_of_it")
+        yield PaneTitle("repetitions", id="reps_title")
+        yield Listing(*REPETITION_COLUMNS, id="reps")
+        yield PaneTitle("curve", id="curve_title")
+        yield CurveView(id="curve", ascii_only=self.app.ascii_only)  # type: ignore[attr-defined]
+
+    def on_mount(self) -> None:
+        """Show the measures; the curves are drawn as soon as a thread has them."""
+        super().on_mount()
+        self.query_one("#reps", Listing).focus()
+        self._draw_curves()
+
+    @property
+    def measures(self) -> dict[str, Any]:
+        """The measures as kept, or as they would be kept."""
+        if self.kept is not None:
+            return self.kept.record.measures
+        assert self._measures is not None
+        return self._measures
+
+    @property
+    def _left_out(self) -> tuple[LeaveOut, ...]:
+        return self.kept.record.left_out if self.kept else ()
+
+    def refresh_room(self) -> None:
+        """Show figures, verdict and repetitions."""
+        protocol, measures = self.seat.protocol, self.measures
+        if self.kept is not None:
+            self.kept = at_site(self.seat.store, EffortSet).get(self.kept.record.id) or self.kept
+            measures = self.kept.record.measures
+        record = self.kept.record if self.kept else None
+        standing = f"set {record.number}, {record.standing}" if record else "not kept yet"
+        side = record.side if record else self.import_.side if self.import_ else ""
+        name = record.trace_name if record else self.import_.name if self.import_ else ""
+        self.query_one("#title", TitleLine).show(
+            f"{self.code} · {side} · {self.planned.speed_deg_s:g}°/s · {name}", standing
+        )
+        first = figure_spans(measures, protocol)
+        self.query_one("#figures", TextLines).show_lines([*first, quality_span(measures)])
+        lines = quality_lines(measures, max(self.size.width - 4, 40))
+        self.query_one("#said_of_it", TextLines).show_lines(*lines[:5])
+        rows = repetition_rows(measures, protocol, self._left_out)
+        self.query_one("#reps", Listing).show_rows(rows)
+        self.query_one("#reps_title", PaneTitle).show(
+            note=f"{len(rows)} listed, {len(self._left_out)} left out"
+        )
+
+    # curves
+
+    def _draw_curves(self) -> None:
+        self.run_worker(self._find_curves, thread=True, exclusive=True, group="curves")
+
+    def _find_curves(self) -> None:
+        from fieldlog.screens.curve_data import plots_of
+
+        import_ = self.import_ or (reload_recording(self.seat.store, self.kept.record) if self.kept else None)
+        assert import_ is not None
+        left_out = [entry.index for entry in self._left_out]
+        try:
+            plots = plots_of(import_, self.seat.protocol, left_out=left_out, last=self.last)
+        except FieldlogError as error:
+            self.app.call_from_thread(self.say, f"no curve: {error}", "warn")
+            return
+        self.app.call_from_thread(self._curves_found, plots)
+
+    def _curves_found(self, plots: list[tuple[str, CurvePlot]]) -> None:
+        if self.is_mounted:
+            self._plots = plots
+            self._show_curve()
+
+    def _show_curve(self) -> None:
+        if not self._plots:
+            return
+        title, plot = self._plots[self._shown_plot % len(self._plots)]
+        self.query_one("#curve_title", PaneTitle).show(title, f"{legend(plot)} · load range ▔")
+        self.query_one(CurveView).show_plot(plot)
+
+    def action_over_time(self) -> None:
+        """Show the next curve: other direction, over time, and round again."""
+        self._shown_plot += 1
+        self._show_curve()
+
+    # keeping and leaving out
+
+    def action_accept(self) -> None:
+        """Keep the recording; once kept, go back to the bench."""
+        if self.kept is not None:
+            self.leave()
+            return
+        assert self.import_ is not None
+        self.say("keeping …", "quiet")
+        self.run_worker(partial(self._keep, self.import_), thread=True, exclusive=True, group="keep")
+
+    def _keep(self, import_: Import) -> None:
+        app = self.fieldlog
+        try:
+            kept = keep_set(self.seat, import_, self.planned, at=app.clock(), by=app.by)
+        except (FieldlogError, OSError) as error:
+            app.call_from_thread(self.say, str(error), "bad")
+            return
+        app.call_from_thread(self._set_kept, kept)
+
+    def _set_kept(self, kept: KeptSet) -> None:
+        self.kept = kept.kept
+        store = self.seat.store
+        self.fieldlog.note_saved(
+            f"set {kept.kept.record.number} of {self.code}",
+            *((store, table, key) for table, key in kept.changed),
+        )
+        self.refresh_room()
+        without = "; recorded without clearance, on no page" if kept.kept.record.without_clearance else ""
+        self.say(f"saved: set {kept.kept.record.number} of {self.code}{without}; enter goes back", "good")
+
+    def action_leave_out(self) -> None:
+        """Leave the repetition under the cursor out, or take it back in."""
+        row_key = self.query_one("#reps", Listing).row_key
+        if self.kept is None or row_key is None:
+            self.say("keep the set first (enter), then leave repetitions out")
+            return
+        index = int(row_key)
+        if any(entry.index == index for entry in self._left_out):
+            self._leave_out([entry for entry in self._left_out if entry.index != index])
+            return
+        options = "  ".join(f"{place} {reason}" for place, reason in enumerate(REASONS, start=1))
+        self.ask(f"leave {index} out; why? {options}:", lambda answer: self._take_reason(index, answer))
+
+    def _take_reason(self, index: int, answer: str) -> None:
+        place = int(answer) if answer.strip().isdecimal() else 0
+        if not 1 <= place <= len(REASONS):
+            self.say(f"type 1 to {len(REASONS)}", "warn")
+            return
+        entry = LeaveOut.model_validate({"index": index, "reason": REASONS[place - 1]})
+        self._leave_out([*self._left_out, entry])
+
+    def _leave_out(self, entries: list[LeaveOut]) -> None:
+        assert self.kept is not None
+        kept = self.kept
+        self.say("measuring again …", "quiet")
+
+        def work() -> None:
+            try:
+                changed = leave_out(self.seat.store, kept, entries, by=self.fieldlog.by)
+            except (FieldlogError, OSError) as error:
+                self.app.call_from_thread(self.say, str(error), "bad")
+                return
+            self.app.call_from_thread(self._changed, changed, "what is left out")
+
+        self.run_worker(work, thread=True, exclusive=True, group="keep")
+
+    def _changed(self, kept: Kept[EffortSet], what: str) -> None:
+        self.kept = kept
+        self.fieldlog.note_saved(what, (self.seat.store, EffortSet.table, kept.record.id))
+        self.refresh_room()
+        self._draw_curves()
+        self.say(f"saved: {what}", "quiet")
+
+    def action_stand_in(self) -> None:
+        """Count the set as familiarisation, or count it again."""
+        if self.kept is None:
+            self.say("keep the set first (enter)")
+            return
+        standing = "counted" if self.kept.record.standing != "counted" else "familiarisation"
+        with self.telling():
+            kept = change_standing(self.seat.store, self.kept, standing, by=self.fieldlog.by, why="by hand")  # type: ignore[arg-type]
+            self._changed(kept, standing)
+
+    def action_note(self) -> None:
+        """Write a note to the set."""
+        if self.kept is None:
+            self.say("keep the set first (enter)")
+            return
+        self.ask("note:", self._keep_note, self.kept.record.note)
+
+    def _keep_note(self, note: str) -> None:
+        assert self.kept is not None
+        self._changed(change_note(self.seat.store, self.kept, note, by=self.fieldlog.by), "note")

@@ -1,0 +1,109 @@
+"""A set's measures as rows and words: repetitions, figures by direction, and the verdict with what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from textwrap import wrap
+from typing import Any
+
+from fieldlog.fieldwork.results import quality_word
+from fieldlog.fieldwork.turn import ratio_pct
+from fieldlog.records.effort_set import LeaveOut
+from fieldlog.records.protocol import Protocol
+from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.words import number, verdict_span
+
+__all__ = ["REPETITION_COLUMNS", "figure_spans", "quality_lines", "quality_span", "repetition_rows"]
+
+REPETITION_COLUMNS = (
+    Column("rep", 4, "right"),
+    Column("", 12),
+    Column("peak N·m", 9, "right"),
+    Column("at °", 6, "right"),
+    Column("work J", 8, "right"),
+    Column("power W", 8, "right"),
+    Column(""),
+)
+_LEVEL_ROLES = {"stop": "bad", "warning": "warn", "note": ""}
+
+
+def repetition_rows(
+    measures: Mapping[str, Any], protocol: Protocol, left_out: tuple[LeaveOut, ...] = ()
+) -> list[Row]:
+    """Return a row for each movement or hold, those that do not count marked as such."""
+    reasons = {entry.index: entry.reason for entry in left_out}
+    rows = []
+    for movement in measures["movements"]:
+        reason = reasons.get(movement["index"])
+        flags = [flag.replace("_", " ") for flag in movement["flags"] if flag != "left_out"]
+        word = Span(f"left out: {reason}", "warn") if reason else Span(", ".join(flags), "quiet")
+        rows.append(
+            Row(
+                str(movement["index"]),
+                (
+                    str(movement["index"]),
+                    protocol.direction_name(movement["direction"]),
+                    number(movement["peak_torque_nm"]),
+                    number(movement["peak_torque_angle_deg"], 0),
+                    number(movement["work_j"]),
+                    number(movement["mean_power_w"], 0),
+                    word,
+                ),
+                role="quiet" if reason or "dropped" in movement["flags"] else "",
+            )
+        )
+    for hold in (measures["isometric"] or {}).get("holds", ()):
+        noted = ", ".join(flag.replace("_", " ") for flag in hold["flags"])
+        words = f"RTD 200 ms {number(hold['rtd_200_nm_s'], 0)} N·m/s"
+        rows.append(
+            Row(
+                str(hold["index"]),
+                (
+                    str(hold["index"]),
+                    protocol.direction_name(hold["direction"]),
+                    number(hold["peak_torque_nm"]),
+                    number(hold["angle_deg"], 0),
+                    "–",
+                    "–",
+                    [Span(words), Span(f" {noted}", "quiet")],
+                ),
+            )
+        )
+    return rows
+
+
+def figure_spans(measures: Mapping[str, Any], protocol: Protocol) -> list[Span]:
+    """Return the best peak torque of each direction and their ratio, in one line."""
+    spans = [Span("  ")]
+    for direction in protocol.efforts:
+        figures = measures["set"][direction]
+        variation = figures["peak_torque_cv_pct"]
+        spans += [
+            Span(f"{protocol.direction_name(direction)} "),
+            Span(number(figures["best_peak_torque_nm"], 1, "N·m"), "strong"),
+            Span(
+                f" ({figures['movements']} counted, CV {number(variation, 0)} %)   "
+                if variation is not None
+                else "   ",
+                "quiet",
+            ),
+        ]
+    ratio = ratio_pct(measures, protocol)
+    if ratio is not None:
+        spans.append(Span(f"{protocol.ratio_name} {number(ratio, 0, '%')}"))
+    return spans
+
+
+def quality_span(measures: Mapping[str, Any]) -> Span:
+    """Return the verdict on the recording in one word."""
+    return verdict_span(quality_word(dict(measures)))
+
+
+def quality_lines(measures: Mapping[str, Any], width: int) -> list[Cell]:
+    """Return every remark in words with what to do, the gravest first."""
+    order = {"stop": 0, "warning": 1, "note": 2}
+    lines: list[Cell] = []
+    for entry in sorted(measures["quality"], key=lambda entry: order[entry["level"]]):
+        for place, line in enumerate(wrap(f"{entry['level']}: {entry['text']}", width - 2)):
+            lines.append(Span(f"  {line}" if place == 0 else f"    {line}", _LEVEL_ROLES[entry["level"]]))
+    return lines or [Span("  ✓ good: nothing speaks against these figures", "good")]

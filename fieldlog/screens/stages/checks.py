@@ -1,0 +1,158 @@
+"""Stages 2 and 4: the opening and the closing check, and quick ones between."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from fieldlog.errors import InputError
+from fieldlog.fieldwork.day import check_state, checks_of_visit, last_check_of_rig
+from fieldlog.fieldwork.drafts import Drafts
+from fieldlog.fieldwork.entry import parse_quantity
+from fieldlog.fieldwork.guided_check import CheckPlan, GuidedCheck, plan_from, read_plan, warm_up_words
+from fieldlog.records.rig_check import Stage as CheckStageName
+from fieldlog.screens.check_entry import CheckRoom, draft_name
+from fieldlog.screens.check_shown import CheckShown, verdict_lines
+from fieldlog.screens.stages.stage import Stage
+from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.words import verdict_span
+
+__all__ = ["CheckStage"]
+
+BEGIN, INTERIM = "begin", "interim"
+
+
+class CheckStage(Stage):
+    """The checks of the day, and beginning the next one."""
+
+    columns: ClassVar = (Column("", 26), Column("", 10), Column(""))
+    word = "begin or show"
+    stage: Literal["opening", "closing"] = "opening"
+
+    def rows(self) -> list[Row]:
+        """What can be begun or gone on with, then the checks of the day, the latest first."""
+        rows = [
+            self._begin_row(BEGIN, self.stage, f"{self.stage} check"),
+            self._begin_row(INTERIM, "interim", "quick check"),
+        ]
+        checks = checks_of_visit(self.day.store, self.day.visit)
+        rows += [
+            Row(
+                check.id,
+                (
+                    f"{check.stage} check {check.at:%H:%M}",
+                    Span(check.state, "quiet"),
+                    [
+                        verdict_span(check.verdict),
+                        Span(f"  {len(check.judged['torque']['points'])} points", "quiet"),
+                    ],
+                ),
+            )
+            for check in reversed(checks)
+        ]
+        return rows
+
+    def _begin_row(self, row_key: str, stage: str, label: str) -> Row:
+        check = self._draft(stage)
+        if check is None:
+            what = "tare and two masses" if row_key == INTERIM else "every mass, both directions"
+            return Row(row_key, (label, "", Span(f"begin: {what}", "quiet")))
+        done, total = check.points_done
+        return Row(row_key, (label, "", Span(f"go on: {done} of {total} points are read", "warn")))
+
+    def _draft(self, stage: str) -> GuidedCheck | None:
+        body = Drafts(self.day.workspace.path).load(draft_name(self.day.store, self.day.visit, stage))
+        if body is None:
+            return None
+        try:
+            return GuidedCheck.from_draft(body)
+        except InputError:
+            return None
+
+    def hint(self, row_key: str | None) -> list[Cell]:
+        """The verdict of a check, or what to know before one begins."""
+        for check in checks_of_visit(self.day.store, self.day.visit):
+            if check.id == row_key:
+                return verdict_lines(check.judged, max(self.day.size.width - 4, 40))[:6]
+        rig = self.day.rig
+        if rig is None:
+            return [Span("  Which rig? Enter asks for it.", "warn")]
+        arrival = self.day.visit.arrival
+        warm = warm_up_words(arrival.powered_on_at if arrival else None, rig.warm_up_minutes, self.day.now)
+        last = last_check_of_rig(self.day.workspace, rig, full=True)
+        plan = self.day.planned or (plan_from(last.entry, rig=rig.name, stage=self.stage) if last else None)
+        lines: list[Cell] = []
+        if plan:
+            masses = ", ".join(f"{mass:g}" for mass in plan.masses_kg)
+            lines.append(f"  lever {plan.arm_m:.3f} m · masses {masses} kg · h changes them")
+        else:
+            lines.append("  no check of this rig yet; enter asks for lever and masses")
+        if warm:
+            lines.append(Span(f"  {warm}", "warn"))
+        return lines
+
+    def open(self, row_key: str) -> None:
+        """Begin, go on, or show."""
+        for check in checks_of_visit(self.day.store, self.day.visit):
+            if check.id == row_key:
+                self.day.app.push_screen(CheckShown(check, site_name=self.day.site.name))
+                return
+        stage: CheckStageName = "interim" if row_key == INTERIM else self.stage
+        self.begin(stage)
+
+    def begin(self, stage: CheckStageName) -> None:
+        """Go on with the check under way, or begin one; what is not known yet is asked first."""
+        day = self.day
+        draft = self._draft(stage)
+        if draft is not None:
+            self._push(draft)
+            return
+        if day.rig is None:
+            day.ask("rig:", lambda name: self._choose_rig(name, stage))
+            return
+        last = last_check_of_rig(day.workspace, day.rig, full=True)
+        state = check_state(day.workspace, day.rig)
+        plan = day.planned or (plan_from(last.entry, rig=day.rig.name, stage=stage) if last else None)
+        if plan is None:
+            self.ask_masses(stage)
+            return
+        self._start(plan.for_stage(stage, state=state, rig=day.rig.name))
+
+    def _choose_rig(self, name: str, stage: CheckStageName) -> None:
+        from fieldlog.fieldwork.day import choose_rig
+
+        day = self.day
+        choose_rig(day.workspace, day.store, day.ensure_visit(), name, day.fieldlog.by)
+        day.refresh_room()
+        self.begin(stage)
+
+    def ask_masses(self, stage: CheckStageName | None = None) -> None:
+        """Ask for the lever and the masses of this and the next checks of the day."""
+        self.day.ask(
+            "lever from the axis to the masses, in m:", lambda arm: self._ask_masses(arm, stage), "0.5"
+        )
+
+    def _ask_masses(self, arm: str, stage: CheckStageName | None) -> None:
+        arm_m = parse_quantity(arm, "m", "lever")
+        self.day.ask("masses in kg, blanks between them:", lambda masses: self._planned(arm_m, masses, stage))
+
+    def _planned(self, arm_m: float, masses: str, stage: CheckStageName | None) -> None:
+        rig = self.day.rig
+        name = rig.name if rig else "rig"
+        self.day.planned = read_plan(rig=name, stage=stage or self.stage, arm_m=arm_m, masses=masses)
+        self.day.refresh_room()
+        if stage is not None:
+            self.begin(stage)
+
+    def _start(self, plan: CheckPlan) -> None:
+        self._push(GuidedCheck(plan=plan, started_at=self.day.now, readings={}, signs={}))
+
+    def _push(self, check: GuidedCheck) -> None:
+        day = self.day
+        day.ensure_visit()
+        day.app.push_screen(CheckRoom(day.store, day.visit, check, site_name=day.site.name))
+
+
+class ClosingStage(CheckStage):
+    """The closing check."""
+
+    stage = "closing"

@@ -1,0 +1,126 @@
+"""Stage 3: protocol and athletes of the visit, and whose turn it is."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.batches import batches_of, change_entry, entry_of, next_waiting
+from fieldlog.fieldwork.books import of_team
+from fieldlog.fieldwork.clearances import clearance_today
+from fieldlog.fieldwork.sets import sets_of
+from fieldlog.records.athlete import Athlete
+from fieldlog.records.batch import Batch, BatchEntry
+from fieldlog.records.protocol import Protocol
+from fieldlog.screens.stages.stage import Stage
+from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.words import verdict_span
+from fieldlog.store.repo import Kept
+
+__all__ = ["TestStage"]
+
+CHOOSE = "choose"
+
+
+class TestStage(Stage):
+    """The athletes in order, each with clearance and sets; enter goes to the bench with one."""
+
+    columns: ClassVar = (
+        Column("athlete"),
+        Column("side", 12),
+        Column("clearance", 12),
+        Column("sets", 8, "right"),
+        Column("turn", 10),
+    )
+    word = "to the bench"
+
+    def rows(self) -> list[Row]:
+        """Athletes of all batches; without a batch one row that leads to choosing."""
+        batches = batches_of(self.day.store, self.day.visit)
+        if not batches:
+            return [Row(CHOOSE, (Span("choose protocol and athletes", "accent"), "", "", "", ""))]
+        athletes = {kept.record.id: kept.record for kept in of_team(self.day.workspace, Athlete).all()}
+        return [
+            self._row(kept.record, entry, athletes.get(entry.athlete_id))
+            for kept in batches
+            for entry in kept.record.entries
+        ]
+
+    def _row(self, batch: Batch, entry: BatchEntry, athlete: Athlete | None) -> Row:
+        protocol = self._protocol(batch)
+        clearance = clearance_today(self.day.store, self.day.visit, entry.athlete_id)
+        done = [kept.record for kept in sets_of(self.day.store, self.day.visit.id, entry.athlete_id)]
+        counted = sum(record.standing == "counted" for record in done)
+        planned = sum(planned.purpose == "counted" for planned in protocol.sets) * len(entry.sides)
+        return Row(
+            entry.athlete_id,
+            (
+                athlete.code if athlete else entry.athlete_id,
+                " ".join(entry.sides),
+                verdict_span(clearance.outcome) if clearance else Span("not yet", "quiet"),
+                f"{counted} of {planned}",
+                verdict_span(entry.status) if entry.status == "done" else Span(entry.status, "quiet"),
+            ),
+        )
+
+    def _protocol(self, batch: Batch) -> Protocol:
+        return catalogue.protocol(self.day.workspace, batch.protocol_id)
+
+    def note(self) -> str:
+        """Protocols of the day."""
+        return ", ".join(
+            self._protocol(kept.record).name for kept in batches_of(self.day.store, self.day.visit)
+        )
+
+    def hint(self, row_key: str | None) -> list[Cell]:
+        """The protocol's caution and what holds the stage up."""
+        lines: list[Cell] = []
+        batch = self._batch_of(row_key)
+        if batch is not None:
+            caution = self._protocol(batch.record).caution
+            lines.append(Span(f"  Caution: {caution}", "warn") if caution else "")
+        state = self.day.stage_states[2]
+        if state.waits_for:
+            lines.insert(0, Span(f"  waits for {state.waits_for}", "warn"))
+        return lines
+
+    def _batch_of(self, row_key: str | None) -> Kept[Batch] | None:
+        found = [
+            kept
+            for kept in batches_of(self.day.store, self.day.visit)
+            if entry_of(kept.record, row_key or "")
+        ]
+        return found[0] if found else None
+
+    def open(self, row_key: str) -> None:
+        """To the bench, or first to choosing."""
+        from fieldlog.screens.batch_entry import BatchRoom
+        from fieldlog.screens.bench import BenchRoom
+
+        day = self.day
+        batch = self._batch_of(row_key)
+        if batch is None:
+            day.app.push_screen(BatchRoom(day.store, day.ensure_visit().record, site_name=day.site.name))
+            return
+        day.app.push_screen(
+            BenchRoom(day.store, day.visit, batch.record.id, row_key, site_name=day.site.name)
+        )
+
+    def next_athlete(self) -> str | None:
+        """Who is next: the first who waits."""
+        for kept in batches_of(self.day.store, self.day.visit):
+            entry = next_waiting(kept.record)
+            if entry is not None:
+                return entry.athlete_id
+        return None
+
+    def toggle_absent(self, row_key: str) -> None:
+        """Mark an athlete as absent, or as waiting again."""
+        batch = self._batch_of(row_key)
+        entry = entry_of(batch.record, row_key) if batch else None
+        if batch is None or entry is None:
+            return
+        status = "waiting" if entry.status == "absent" else "absent"
+        day = self.day
+        kept = change_entry(day.store, batch, row_key, by=day.fieldlog.by, status=status)
+        day.saved(status, Batch.table, kept.record.id)

@@ -1,0 +1,41 @@
+"""Writing down that a test was stopped, in two short questions."""
+
+from __future__ import annotations
+
+from fieldlog.fieldwork.clearance_rules import STOP_REASONS
+from fieldlog.fieldwork.entry import parse_number
+from fieldlog.fieldwork.stops import log_stop
+from fieldlog.records.visit import Visit
+from fieldlog.screens.room import Room
+from fieldlog.store.store import Store
+
+__all__ = ["ask_stop"]
+
+
+def ask_stop(room: Room, store: Store, visit: Visit, athlete_id: str) -> None:
+    """Ask for the reason and the pain, keep the stop, and say what follows. A stop is never undone by a key."""
+    reasons = "  ".join(f"{place} {reason}" for place, reason in enumerate(STOP_REASONS, start=1))
+
+    def take_reason(answer: str) -> None:
+        place = int(answer) if answer.strip().isdecimal() else 0
+        if not 1 <= place <= len(STOP_REASONS):
+            room.say(f"type 1 to {len(STOP_REASONS)}", "warn")
+            return
+        room.ask("pain now, 0 none to 10 the worst:", lambda pain: keep(place - 1, pain))
+
+    def keep(place: int, pain: str) -> None:
+        app = room.fieldlog
+        _, advice = log_stop(
+            app.workspace,
+            store,
+            visit,
+            athlete_id=athlete_id,
+            reason=STOP_REASONS[place],
+            by=app.by,
+            at=app.clock(),
+            pain=parse_number(pain, "pain") if pain.strip() else None,
+        )
+        room.refresh_room()
+        room.say(f"saved. {advice.text}", "bad")
+
+    room.ask(f"stopped; why? {reasons}:", take_reason)

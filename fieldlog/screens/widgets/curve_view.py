@@ -1,0 +1,64 @@
+"""A widget around the raster: it hands over its size and keeps the cursor."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.geometry import Size
+
+from fieldlog.screens.curve import CurvePlot, draw, read_out
+from fieldlog.screens.table import Span
+from fieldlog.screens.widgets.text_line import TextLines
+
+__all__ = ["CurveView"]
+
+STEPS = 60
+
+
+class CurveView(TextLines, can_focus=True):
+    """Curves as large as there is room; left and right move a cursor that reads the values."""
+
+    DEFAULT_CSS = "CurveView { height: 1fr; min-height: 4; }"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("left", "cursor(-1)", "cursor left", show=False),
+        Binding("right", "cursor(1)", "cursor right", show=False),
+    ]
+
+    def __init__(self, *, ascii_only: bool = False, id: str | None = None) -> None:  # noqa: A002 (Textual's own name)
+        super().__init__(id=id)
+        self.ascii_only = ascii_only
+        self.plot: CurvePlot | None = None
+        self._drawn_for: tuple[CurvePlot | None, Size] | None = None
+
+    def show_plot(self, plot: CurvePlot | None) -> None:
+        """Show other curves; the cursor stays where it was as far as it can."""
+        cursor = self.plot.cursor if self.plot and plot else None
+        self.plot = replace(plot, cursor=cursor) if plot and cursor is not None else plot
+        self.refresh()
+
+    @property
+    def read_out(self) -> str:
+        """The values under the cursor."""
+        return read_out(self.plot) if self.plot else ""
+
+    def action_cursor(self, by: int) -> None:
+        """Move the cursor by a sixtieth of the width."""
+        if self.plot is None:
+            return
+        low, high = self.plot.x_span
+        at = (low + high) / 2 if self.plot.cursor is None else self.plot.cursor + by * (high - low) / STEPS
+        self.plot = replace(self.plot, cursor=min(max(at, low), high))
+        self.refresh()
+
+    def spans_at(self, y: int) -> list[Span]:
+        """Draw when size or curves changed; then one line after the other."""
+        if self._drawn_for != (self.plot, self.size):
+            self._drawn_for = (self.plot, self.size)
+            plot = self.plot or CurvePlot(())
+            height = self.size.height
+            drawn = draw(plot, self.size.width, height - 1, ascii_only=self.ascii_only) if height > 1 else []
+            self._lines = [*drawn, [Span(f"  {self.read_out}", "entry")]]
+        return self._lines[y] if y < len(self._lines) else []
