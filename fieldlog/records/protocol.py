@@ -70,11 +70,9 @@ class Protocol(Record):
     @property
     def efforts(self) -> tuple[Direction, ...]:
         """The directions that are efforts, ``up`` first."""
-        return tuple(
-            direction
-            for direction, is_effort in (("up", self.up_is_effort), ("down", self.down_is_effort))
-            if is_effort
-        )  # type: ignore[return-value]
+        up: tuple[Direction, ...] = ("up",) if self.up_is_effort else ()
+        down: tuple[Direction, ...] = ("down",) if self.down_is_effort else ()
+        return up + down
 
     @property
     def ratio_name(self) -> str | None:
