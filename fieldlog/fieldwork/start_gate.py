@@ -6,12 +6,13 @@ The gate never says that a test is safe. It says what is still missing.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.books import at_site, everywhere, of_team
+from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.catalogue import SAFEGUARD_WORDS
-from fieldlog.fieldwork.checks import checks_of_rig
 from fieldlog.fieldwork.clearance_rules import protocol_objections, set_objections
 from fieldlog.fieldwork.clearances import clearance_today
 from fieldlog.fieldwork.rigs import events_of
@@ -20,6 +21,7 @@ from fieldlog.fieldwork.stops import stops_today
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.protocol import PlannedSet, Protocol, Side
 from fieldlog.records.setup import Setup
 from fieldlog.records.setup_plan import SAFEGUARDS, SetupPlan
@@ -125,11 +127,17 @@ def may_start(
 
 def rig_not_for_use(workspace: Workspace, rig_id: str, now: dt.datetime) -> str:
     """Return why the rig is not for use now, or nothing: its latest check failed and none has passed since."""
-    earlier = [check for check in checks_of_rig(workspace, rig_id) if check.at <= now]
-    if not earlier or earlier[-1].verdict in GOOD:
+    checks = [
+        (at, body)
+        for at, body in _dated(workspace, RigCheck.table, "rig_id", rig_id)
+        if at <= now and body.get("verdict") is not None
+    ]
+    if not checks:
         return ""
-    latest = earlier[-1]
-    return f"rig not for use: {latest.stage} check of {latest.at:%d %b %H:%M} is {latest.verdict}"
+    at, latest = max(checks, key=lambda check: check[0])
+    if latest["verdict"] in GOOD:
+        return ""
+    return f"rig not for use: {latest.get('stage')} check of {at:%d %b %H:%M} is {latest['verdict']}"
 
 
 def _about_clearance(facts: StartFacts) -> list[str]:
@@ -168,10 +176,24 @@ def _about_safeguards(facts: StartFacts) -> list[str]:
 
 
 def _is_first_visit(workspace: Workspace, visit: Visit, athlete_id: str) -> bool:
-    return not any(
-        kept.record.visit_id != visit.id and kept.record.at.date() < visit.date
-        for _, kept in everywhere(workspace, EffortSet, athlete_id=athlete_id)
-    )
+    sets = _dated(workspace, EffortSet.table, "athlete_id", athlete_id)
+    return not any(body.get("visit_id") != visit.id and at.date() < visit.date for at, body in sets)
+
+
+def _dated(
+    workspace: Workspace, table: str, field: str, value: str
+) -> Iterator[tuple[dt.datetime, dict[str, Any]]]:
+    # The gate is asked at every look at the Bench. It needs a date and a word of each of hundreds of large
+    # records, so these are read as they lie, not as whole records.
+    for store in workspace.stores():
+        for revision in store.equal(table, (field,), value):
+            body = revision.body or {}
+            try:
+                at = dt.datetime.fromisoformat(body["at"])
+            except (KeyError, TypeError, ValueError):
+                continue
+            if at.utcoffset() is not None:
+                yield at, body
 
 
 def _last_disturbance(

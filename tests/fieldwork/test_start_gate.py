@@ -13,6 +13,7 @@ from fieldlog.fieldwork.stops import log_stop, release_stop, stops_today
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import RigEvent
 from fieldlog.records.setup import StepTaken
+from fieldlog.store.lines import Change
 from fieldlog.store.repo import Repo
 
 PROTOCOL = catalogue.shipped_protocols()["knee_60_180"]
@@ -352,3 +353,12 @@ def test_a_teams_plan_without_a_safeguard_step_can_start_nothing(field):
     Repo(field.workspace.team, SetupPlan).save(bare, by="another program")
     safeguarded(field, plan=bare)
     assert gate(field).missing == ("the plan 'Knee, seated' has no step for: straps checked",)
+
+
+@pytest.mark.parametrize("at", ["2031-05-04", "soon", 7, None])
+def test_a_check_without_a_readable_time_does_not_end_the_gate(field, at):
+    cleared(field)
+    safeguarded(field)
+    body = {"id": "odd", "rig_id": RIG, "verdict": "fail", "at": at}
+    field.store.commit([Change("rig_checks", "odd", body, ())], by="another program")
+    assert gate(field).allowed
