@@ -1,0 +1,151 @@
+"""What this laptop last verified in a depot, so that a sync costs what is new and not what is there.
+
+The notes lie in the workspace's ``exchange`` folder, one file a depot. They are no truth: without
+them, or with damaged ones, everything is hashed and compared anew.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import orjson
+
+from fieldlog.exchange.depot import KINDS, Depot, Kind, Stamp
+from fieldlog.store.disk import Disk
+
+__all__ = ["EXCHANGE", "DepotNotes", "StoreNotes", "WorkspaceNotes"]
+
+EXCHANGE = "exchange"
+FORMAT = 1
+
+
+Noted = list[Any]
+"""A depot file as last looked at: size, mark, and why it was set aside ("" for a good one). Kept as it
+lies in the notes: there may be a hundred thousand, and an empty sync shall not unpack them."""
+
+
+@dataclass(slots=True)
+class StoreNotes:
+    """What is noted of one store in one depot."""
+
+    files: dict[Kind, dict[str, Noted]] = field(default_factory=lambda: {kind: {} for kind in KINDS})
+    awaited: set[str] | None = None
+    """Recordings that records name and nobody has brought yet; None until they were counted once."""
+    left: set[str] = field(default_factory=set)
+    """Recordings that are not here and lie in the depot on purpose."""
+    told: dict[str, list[str]] = field(default_factory=dict)
+    """The conflicts reported so far: ``table/document`` and its heads."""
+    unfinished: bool = False
+    """A sync took something in and was cut before it reported."""
+
+    def good(self, kind: Kind, name: str, stamp: Stamp) -> bool:
+        """Tell whether the file was verified whole as it now stands there."""
+        return self.files[kind].get(name) == [*stamp, ""]
+
+    def fault(self, kind: Kind, name: str, stamp: Stamp) -> str:
+        """Return why the file, as it now stands there, was set aside; "" where it was not."""
+        return str(self.files[kind][name][2]) if self.looked_at(kind, name, stamp) else ""
+
+    def looked_at(self, kind: Kind, name: str, stamp: Stamp) -> bool:
+        """Tell whether the file, as it now stands there, was judged, well or ill."""
+        noted = self.files[kind].get(name)
+        return noted is not None and noted[:2] == [*stamp]
+
+    def note(self, kind: Kind, name: str, stamp: Stamp, fault: str = "") -> None:
+        self.files[kind][name] = [*stamp, fault]
+
+
+class DepotNotes:
+    """The notes about one depot."""
+
+    def __init__(self, workspace: Path, depot: Depot, disk: Disk) -> None:
+        name = hashlib.sha256(depot.address.encode(errors="surrogatepass")).hexdigest()[:24]
+        self._path = workspace / EXCHANGE / f"depot-{name}.json"
+        self._disk = disk
+        self._address = depot.address
+        self._before = b""
+        self.stores: dict[str, StoreNotes] = {}
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError):
+            self._before = disk.read_file(self._path)
+            self.stores = _read(orjson.loads(self._before))
+
+    def of(self, store: str) -> StoreNotes:
+        return self.stores.setdefault(store, StoreNotes())
+
+    def save(self) -> None:
+        """Write what changed; a disk that is full must not fail a sync that is done."""
+        data = orjson.dumps(_body(self._address, self.stores))
+        if data != self._before:
+            with contextlib.suppress(OSError):
+                self._disk.write_file(self._path, data)
+                self._before = data
+
+
+class WorkspaceNotes:
+    """What is noted of the workspace itself: site names and headers of sealed files, to open less."""
+
+    def __init__(self, workspace: Path, disk: Disk) -> None:
+        self._path = workspace / EXCHANGE / "known.json"
+        self._disk = disk
+        self._before = b""
+        self.labels: dict[str, str] = {}
+        self.headers: dict[str, tuple[str, tuple[str, ...]]] = {}
+        self.laptops: dict[str, str] = {}
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError):
+            self._before = disk.read_file(self._path)
+            body = orjson.loads(self._before)
+            self.labels = {str(store): str(label) for store, label in body["labels"].items()}
+            self.headers = {
+                str(name): (str(device), tuple(str(file) for file in previous))
+                for name, (device, previous) in body["headers"].items()
+            }
+            self.laptops = {str(device): str(name) for device, name in body["laptops"].items()}
+
+    def save(self) -> None:
+        """Write what changed; a disk that is full must not fail a sync that is done."""
+        data = orjson.dumps(
+            {"format": FORMAT, "labels": self.labels, "headers": self.headers, "laptops": self.laptops}
+        )
+        if data != self._before:
+            with contextlib.suppress(OSError):
+                self._disk.write_file(self._path, data)
+                self._before = data
+
+
+def _read(body: dict[str, Any]) -> dict[str, StoreNotes]:
+    if body["format"] != FORMAT:
+        return {}
+    return {str(store): _read_store(noted) for store, noted in body["stores"].items()}
+
+
+def _read_store(body: dict[str, Any]) -> StoreNotes:
+    notes = StoreNotes(
+        awaited=None if body["awaited"] is None else set(body["awaited"]),
+        left=set(body["left"]),
+        told={str(document): [str(head) for head in heads] for document, heads in body["told"].items()},
+        unfinished=bool(body["unfinished"]),
+    )
+    for kind in KINDS:
+        notes.files[kind] = dict(body[kind])
+    return notes
+
+
+def _body(address: str, stores: dict[str, StoreNotes]) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "depot": address.encode(errors="replace").decode(),
+        "stores": {
+            store: {
+                "awaited": None if notes.awaited is None else sorted(notes.awaited),
+                "left": sorted(notes.left),
+                "told": notes.told,
+                "unfinished": notes.unfinished,
+                **notes.files,
+            }
+            for store, notes in stores.items()
+        },
+    }

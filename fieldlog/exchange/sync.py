@@ -1,0 +1,98 @@
+"""``fieldlog sync``: a whole workspace and one depot.
+
+A sync writes no record of its own. It may be cut at any byte, run twice, and run from several
+laptops at once on the same depot: truth only grows, and a name says what a file must hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fieldlog.errors import NotFoundError, StoreError
+from fieldlog.exchange.depot import Depot, is_store_id
+from fieldlog.exchange.likeness import same_name
+from fieldlog.exchange.outcome import Outcome, Progress, SyncReport
+from fieldlog.exchange.person_sync import sync_persons
+from fieldlog.exchange.session import Session
+from fieldlog.exchange.store_sync import LocalStore, StoreSync, peek_site_name
+from fieldlog.exchange.trace_sync import sync_traces
+from fieldlog.store.store import read_store_file
+from fieldlog.store.workspace import TEAM, Workspace
+
+__all__ = ["sync"]
+
+
+def sync(
+    workspace: Workspace,
+    depot: Depot,
+    *,
+    sites: Iterable[str] = (),
+    with_traces: bool = False,
+    verify: bool = False,
+    progress: Progress = lambda _what, _done, _of: None,
+) -> SyncReport:
+    """Exchange the workspace's stores with a depot and report what came and went.
+
+    ``sites`` (names or ids) limits it to these and the team's own store; else all that are here or
+    in the depot are exchanged. ``verify`` hashes every file of the depot instead of those whose
+    size or time changed. Raises StoreError where the depot stops answering: what was exchanged up
+    to then stands, and the next sync goes on from there. NotFoundError for an unknown site.
+    """
+    session = Session(workspace, depot, with_traces=with_traces, verify=verify, progress=progress)
+    try:
+        local = _local_stores(workspace)
+        wanted = [TEAM, *_wanted(session, local, list(sites))]
+        done = [_sync_store(session, store_id, local.get(store_id)) for store_id in wanted]
+    finally:
+        session.known.save()
+        session.notes.save()
+    return SyncReport(depot.address, tuple(done), tuple(_notes(session)))
+
+
+def _sync_store(session: Session, store_id: str, local: LocalStore | None) -> Outcome:
+    store = StoreSync(session, store_id, local)
+    store.run()
+    if store_id == TEAM:
+        sync_persons(store)
+    sync_traces(store)
+    store.report()
+    return store.outcome
+
+
+def _local_stores(workspace: Workspace) -> dict[str, LocalStore]:
+    found = {}
+    for folder, kind in workspace.store_folders():
+        if kind is not None:
+            store_id = TEAM if folder == TEAM else read_store_file(workspace.path / folder, workspace.disk)[0]
+            found[store_id] = LocalStore(folder, store_id)
+    if TEAM not in found:
+        raise StoreError(f"{workspace.path / TEAM} cannot be read", "run 'fieldlog audit'")
+    return found
+
+
+def _wanted(session: Session, local: dict[str, LocalStore], named: list[str]) -> list[str]:
+    there = [store_id for store_id in session.depot.stores() if is_store_id(store_id)]
+    if not named:
+        return sorted({*local, *there} - {TEAM})
+    return list(dict.fromkeys(_site_id(session, there, name) for name in named))
+
+
+def _site_id(session: Session, there: list[str], name: str) -> str:
+    try:
+        return session.workspace.site_named(name).id
+    except NotFoundError as error:
+        unknown = error
+    if name in there and name != TEAM:
+        return name
+    for store_id in there:
+        label = "" if store_id == TEAM else peek_site_name(session.depot, store_id)
+        if label and same_name(label, name):
+            return store_id
+    raise NotFoundError(f"there is no site {name} here or in {session.depot.address}", unknown.hint)
+
+
+def _notes(session: Session) -> list[str]:
+    folders = [folder for folder, kind in session.workspace.store_folders() if kind is None]
+    return [f"{folder} cannot be read and was left out; run 'fieldlog audit'" for folder in folders] + (
+        session.warnings()
+    )

@@ -1,0 +1,76 @@
+"""What comes from a depot is checked before it is taken in: name, checksums, header, and every record."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from functools import cache
+
+from pydantic import ValidationError
+
+import fieldlog.records
+from fieldlog.errors import InputError
+from fieldlog.records.base import Record, first_fault
+from fieldlog.store.lines import Header, Revision
+from fieldlog.store.sealed import check_sealed
+
+__all__ = ["check_records", "check_sealed_file", "record_models"]
+
+MAX_NAME = 200
+
+
+def check_sealed_file(name: str, data: bytes, store_id: str) -> tuple[Header, list[Revision]]:
+    """Return header and revisions of a sealed file that may be taken in.
+
+    Raises InputError saying what is wrong: its content does not match its name, a line is damaged,
+    it belongs to another store, or a record in it is none. Records of a newer schema pass unread.
+    """
+    header, revisions = check_sealed(name, data, store_id)
+    check_records(name, revisions)
+    return header, revisions
+
+
+def check_records(name: str, revisions: list[Revision]) -> None:
+    """Raise InputError naming the first record that is not what its table holds."""
+    models = record_models()
+    for revision in revisions:
+        if not (0 < len(revision.table) <= MAX_NAME and 0 < len(revision.document) <= MAX_NAME):
+            raise InputError(
+                f"{name}: a table or a record's id is empty or longer than {MAX_NAME} characters"
+            )
+        model = models.get(revision.table)
+        if model is None or revision.raw is None:
+            continue  # a table of a newer fieldlog is kept and passed on
+        fault = _fault(model, revision)
+        if fault:
+            raise InputError(f"{name}: {revision.table} {revision.document[:MAX_NAME]}: {fault}")
+
+
+def _fault(model: type[Record], revision: Revision) -> str:
+    body = revision.body
+    assert body is not None
+    version = body.get("schema_version", 1)
+    if isinstance(version, int) and version > model.schema_latest:
+        return ""
+    if body.get("id") != revision.document:
+        return "its id is another one than it is kept under"
+    try:
+        if isinstance(version, int) and version < model.schema_latest:
+            body = model.upgrade(body)
+        model.model_validate(body)
+    except ValidationError as error:
+        return first_fault(error)
+    except (ValueError, KeyError, TypeError, AttributeError) as error:  # an upgrade met what it never wrote
+        return f"it cannot be read ({type(error).__name__})"
+    return ""
+
+
+@cache
+def record_models() -> dict[str, type[Record]]:
+    """Return every kind of record this fieldlog knows, by table."""
+    found = {}
+    for module in pkgutil.iter_modules(fieldlog.records.__path__, "fieldlog.records."):
+        for value in vars(importlib.import_module(module.name)).values():
+            if isinstance(value, type) and issubclass(value, Record) and "table" in vars(value):
+                found[value.table] = value
+    return found
