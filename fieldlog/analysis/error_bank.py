@@ -6,10 +6,19 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["PUBLISHED_WEIGHT_DOF", "ErrorEstimate", "expected_chance_marks", "pool_errors", "shrink_error"]
+__all__ = [
+    "ALONE_FROM_DOF",
+    "PUBLISHED_WEIGHT_DOF",
+    "ErrorEstimate",
+    "expected_chance_marks",
+    "pool_errors",
+    "shrink_error",
+]
 
 PUBLISHED_WEIGHT_DOF = 10.0
-"""A published value counts as much as eleven retested athletes of one's own (common practice)."""
+"""A published value alone counts as much as eleven retested athletes of one's own (common practice)."""
+ALONE_FROM_DOF = 30.0
+"""From so many degrees of freedom on the team's own data stand alone (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -38,14 +47,22 @@ def pool_errors(errors: Sequence[float], dofs: Sequence[float]) -> tuple[float, 
 
 
 def shrink_error(
-    own: float, own_dof: float, published: float, *, published_dof: float = PUBLISHED_WEIGHT_DOF
+    own: float,
+    own_dof: float,
+    published: float,
+    *,
+    published_dof: float = PUBLISHED_WEIGHT_DOF,
+    alone_from_dof: float = ALONE_FROM_DOF,
 ) -> ErrorEstimate:
     """Shrink the team's own typical error towards a published one.
 
-    TE² = (ν·own² + ν₀·published²)/(ν + ν₀), with ν + ν₀ degrees of freedom: the conjugate rule for a
-    variance. Without own retests (``own_dof`` 0) it is the published value.
+    TE² = (ν·own² + w·published²)/(ν + w), with ν + w degrees of freedom: the conjugate rule for a variance.
+    The weight w of the published value fades as own data grow, w = ν₀·(1 − ν/30), and is 0 from 30 own
+    degrees on, so that another team's error cannot stay in one's own for good. Without own retests
+    (``own_dof`` 0) it is the published value with ν₀ degrees.
     """
-    value, dof = pool_errors((own, published), (own_dof, published_dof))
+    weight = published_dof * max(0.0, 1.0 - own_dof / alone_from_dof)
+    value, dof = pool_errors((own, published), (own_dof, weight))
     return ErrorEstimate(value, dof, 100.0 * own_dof / dof)
 
 

@@ -157,10 +157,12 @@ def _limits_of_two(table: TwoWay, value: float | None) -> tuple[float | None, fl
         return None, None
     rest = k * table.of_visits + (k * n - k - n) * table.error
     f_low, f_high = _f_quantile(n - 1, dof), _f_quantile(dof, n - 1)
-    return (
-        _ratio(n * (table.between - f_low * table.error), f_low * rest + n * table.between),
-        _ratio(n * (f_high * table.between - table.error), rest + n * f_high * table.between),
-    )
+    low = _ratio(n * (table.between - f_low * table.error), f_low * rest + n * table.between)
+    high = _ratio(n * (f_high * table.between - table.error), rest + n * f_high * table.between)
+    # With next to no degrees of freedom (negative coefficients of tiny tables) the approximation breaks down.
+    if low is None or high is None or not low - _ROUNDING <= value <= high + _ROUNDING:
+        return None, None
+    return low, high
 
 
 def _stepped_up(value: float | None, k: int) -> float | None:

@@ -10,7 +10,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fieldlog.analysis.change import ChangeVerdict, judge_change
+from fieldlog.analysis.doubtful import (
+    DoubtfulScore,
+    UnitMix,
+    doubtful_scores,
+    mixed_units,
+    robust_typical_error,
+)
 from fieldlog.analysis.icc import TwoWay, complete_scores, icc, two_way
+from fieldlog.analysis.repeats import typical_error_of_tests
 
 __all__ = [
     "ChangeVerdict",
@@ -18,6 +26,7 @@ __all__ = [
     "LimitsOfAgreement",
     "MeanChange",
     "TwoWay",
+    "UnitMix",
     "doubtful_scores",
     "error_grows_with_size",
     "icc",
@@ -25,16 +34,15 @@ __all__ = [
     "limits_of_agreement",
     "mean_change",
     "minimal_detectable_change",
+    "mixed_units",
     "robust_typical_error",
     "smallest_worthwhile_change",
     "two_way",
     "typical_error",
     "typical_error_cv_pct",
     "typical_error_of",
+    "typical_error_of_tests",
 ]
-
-_MAD_TO_SD = 1.4826  # median absolute deviation of a normal distribution to its standard deviation
-_DOUBTFUL_AT = 5.0  # robust standard deviations; chance alone passes it once in a million
 
 
 @dataclass(frozen=True)
@@ -56,16 +64,6 @@ class MeanChange:
     low: float
     high: float
     typical_error: float
-
-
-@dataclass(frozen=True)
-class DoubtfulScore:
-    """A score that fits neither its athlete nor its visit: row, column, value and what would be expected."""
-
-    athlete: int
-    visit: int
-    value: float
-    expected: float
 
 
 def typical_error(first: ArrayLike, second: ArrayLike) -> float:
@@ -155,43 +153,6 @@ def mean_change(first: ArrayLike, second: ArrayLike) -> MeanChange:
     half = coverage_factor(n - 1) * sd / math.sqrt(n)
     mean = float(differences.mean())
     return MeanChange(mean, mean - half, mean + half, sd / math.sqrt(2.0))
-
-
-def robust_typical_error(scores: ArrayLike) -> float:
-    """Typical error that a few entry errors cannot move.
-
-    1.4826/√2 × the median size of the differences between any two visits, each less its own median, with
-    √(n/(n − 1)) for the medians taken out. ``scores``: athletes × visits, complete.
-    """
-    table = complete_scores(scores)
-    n, k = table.shape
-    differences = [table[:, j] - table[:, i] for i in range(k) for j in range(i + 1, k)]
-    sizes = np.concatenate([np.abs(each - np.median(each)) for each in differences])
-    return _MAD_TO_SD * float(np.median(sizes)) * math.sqrt(n / (2.0 * (n - 1)))
-
-
-def doubtful_scores(scores: ArrayLike) -> tuple[DoubtfulScore, ...]:
-    """Return scores that look like entry errors, one an athlete at most.
-
-    Each score is compared with the median of the athlete's other visits, visit medians taken out; more than
-    5 robust SD away is in doubt. With two visits the pair alone cannot say which is wrong: the one further
-    from its visit's median is named. ``scores``: athletes × visits, complete.
-    """
-    table = complete_scores(scores)
-    k = table.shape[1]
-    level = table - np.median(table, axis=0)
-    away = np.column_stack([level[:, j] - np.median(np.delete(level, j, axis=1), axis=1) for j in range(k)])
-    # Variance of a median of m normal values, near enough from m = 1 on: (π/2)/(m + π/2 − 1).
-    of_median = math.pi / 2.0 / (k - 2.0 + math.pi / 2.0)
-    limit = _DOUBTFUL_AT * robust_typical_error(table) * math.sqrt(1.0 + of_median)
-    if limit == 0.0:
-        return ()
-    strangest = np.argmax(np.abs(level if k == 2 else away), axis=1)
-    return tuple(
-        DoubtfulScore(row, int(j), float(table[row, j]), float(table[row, j] - away[row, j]))
-        for row, j in enumerate(strangest)
-        if abs(away[row, j]) > limit
-    )
 
 
 def error_grows_with_size(scores: ArrayLike) -> tuple[float, float] | None:

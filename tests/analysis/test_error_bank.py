@@ -19,10 +19,16 @@ def test_without_own_retests_the_published_error_stands():
 
 
 def test_own_data_take_over_as_they_grow():
-    few, many = shrink_error(4.0, 5, 8.0), shrink_error(4.0, 500, 8.0)
-    assert 4.0 < many.value < few.value < 8.0
-    assert many.value == pytest.approx(4.0, abs=0.15)
-    assert many.own_pct > 97
+    few, more = shrink_error(4.0, 5, 8.0), shrink_error(4.0, 20, 8.0)
+    assert 4.0 < more.value < few.value < 8.0
+    assert (few.dof, more.dof) == (pytest.approx(5 + 10 * 25 / 30), pytest.approx(20 + 10 / 3))
+    assert few.own_pct < more.own_pct < 100.0
+
+
+def test_from_thirty_degrees_of_freedom_on_own_data_stand_alone():
+    estimate = shrink_error(4.0, 30, 8.0)
+    assert (estimate.value, estimate.dof, estimate.own_pct) == (4.0, 30.0, 100.0)
+    assert shrink_error(4.0, 500, 8.0).value == pytest.approx(4.0)
 
 
 @pytest.mark.parametrize(

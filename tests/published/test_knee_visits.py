@@ -5,6 +5,7 @@ Hammarström and others 2020, J Physiol 598:543. The file is no part of the proj
 """
 
 import csv
+import json
 import os
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from fieldlog.analysis.reliability import (
     typical_error_cv_pct,
     typical_error_of,
 )
+from fieldlog.cli.main import main
 
 FOLDER = Path(os.environ.get("FIELDLOG_OPEN_DATA", Path(__file__).parents[3] / "shared" / "open-data"))
 FILE = FOLDER / "knee_peak_torque_visits" / "knee_peak_torque_visits.csv"
@@ -67,3 +69,64 @@ def test_the_entry_error_of_11_newton_metres_is_pointed_out_and_cannot_move_the_
 def test_an_ordinary_column_of_the_file_raises_no_doubt():
     _, scores = visits("60", "ext")
     assert doubtful_scores(scores) == ()
+
+
+VISITS = ("pre", "session1", "week2", "week5", "week9", "post")
+
+
+def all_visits(speed_deg_s, movement, folder):
+    """A table for the command: one row a leg, the best attempt at each of the six visits, gaps left empty."""
+    best = {}
+    with FILE.open(encoding="utf-8", newline="") as stream:
+        for row in csv.DictReader(stream):
+            if (row["test"], row["speed_deg_s"], row["movement"]) == (
+                "isokinetic_con",
+                speed_deg_s,
+                movement,
+            ) and row["peak_torque_Nm"] not in ("", "NA"):
+                leg = best.setdefault(f"{row['participant']} {row['leg']}", dict.fromkeys(VISITS, 0.0))
+                leg[row["timepoint"]] = max(leg[row["timepoint"]], float(row["peak_torque_Nm"]))
+    path = folder / "knee.csv"
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(("leg", *VISITS))
+        for leg, of in best.items():
+            writer.writerow((leg, *(of[visit] or "" for visit in VISITS)))
+    return path
+
+
+def run(capsys, *arguments):
+    with pytest.raises(SystemExit) as left:
+        main(["reliability", *map(str, arguments)])
+    assert left.value.code == 0
+    return capsys.readouterr().out
+
+
+# Entries that cannot be strength: beside them stand five other visits of the same leg, and the other movement.
+@pytest.mark.parametrize(
+    ("speed_deg_s", "movement", "leg", "visit", "value"),
+    [
+        ("60", "ext", "FP16 R", "week2", 53.0),  # 121 130 · 135 133 135; flexion that day was 59
+        ("120", "ext", "FP14 R", "session1", 11.0),  # 89 · 124 121 144 138
+        ("240", "flex", "FP13 R", "session1", 191.0),  # 93 · 98 84 102 104; extension that day was 142
+    ],
+)
+def test_the_command_points_out_the_genuine_entry_errors(
+    speed_deg_s, movement, leg, visit, value, tmp_path, capsys
+):
+    path = all_visits(speed_deg_s, movement, tmp_path)
+    report = json.loads(run(capsys, path, "--json"))
+    named = [(each["athlete"], each["visit"], each["value"]) for each in report["doubtful"]]
+    assert (leg, visit, value) in named
+    # One in fifty legs at most is named besides.
+    assert len(named) <= 3
+    assert report["n"] < 78
+    assert report["robust_typical_error"] < report["typical_error"]
+    assert f"{leg}, {visit}: {value:g}" in run(capsys, path)
+
+
+def test_complete_cases_and_every_test_agree_on_the_error(tmp_path, capsys):
+    report = json.loads(run(capsys, all_visits("60", "flex", tmp_path), "--json"))
+    assert report["n"] == 42
+    assert report["typical_error_every_test"]["dof"] > report["typical_error_dof"]
+    assert report["typical_error_every_test"]["value"] == pytest.approx(report["typical_error"], rel=0.1)
