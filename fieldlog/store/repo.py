@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from fieldlog.errors import ConflictError, FieldlogError, NewerSchemaError
+from fieldlog.errors import ConflictError, FieldlogError, InputError, NewerSchemaError
 from fieldlog.records.base import Record
 from fieldlog.store.lines import Change, Revision, body_bytes, canonical
 from fieldlog.store.store import Store
@@ -131,7 +131,10 @@ class Repo(Generic[Model]):
     def _read(self, revision: Revision) -> Kept[Model]:
         body = revision.body
         assert body is not None
-        return Kept(self.model.from_body(body), revision)
+        record = self.model.from_body(body)
+        if record.id != revision.document:
+            raise InputError(f"{self.model.table} {record.id} lies under another id, {revision.document}")
+        return Kept(record, revision)
 
     def _readable(self, revisions: Iterable[Revision]) -> list[Kept[Model]]:
         found = []
