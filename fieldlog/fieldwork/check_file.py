@@ -15,6 +15,7 @@ from fieldlog.records.rig_check import CheckEntry
 __all__ = ["MAX_CHECK_FILE_BYTES", "read_check_entry", "read_check_file"]
 
 MAX_CHECK_FILE_BYTES = 5_000_000
+LONGEST_SAID = 300  # a hostile key may be a file long; what is said of it is not
 
 _HINTS = {
     "extra_forbidden": "take the field out or correct its name",
@@ -69,7 +70,9 @@ def _parse(text: str, name: str) -> Any:
         if len(body) != len(pairs):
             keys = [key for key, _ in pairs]
             twice = next(key for key in keys if keys.count(key) > 1)
-            raise InputError(f"{name}: {twice} stands twice in one object", "keep the right one")
+            raise InputError(
+                f"{name}: {twice[:LONGEST_SAID]} stands twice in one object", "keep the right one"
+            )
         return body
 
     try:

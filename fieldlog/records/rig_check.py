@@ -40,6 +40,7 @@ Decision = Literal["simple", "guarded"]
 
 DIRECTIONS: tuple[Direction, ...] = ("up", "down")
 LONGEST_ARM_M = 3.0
+FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 
 def _plain_text(value: Any) -> Any:
@@ -208,6 +209,8 @@ class CheckEntry(CheckPart):
 
     @model_validator(mode="after")
     def _can_be_judged(self) -> Self:
+        if not FIRST_YEAR <= self.at.year <= LAST_YEAR:
+            raise _fault("at", f"the year {self.at.year} is no year a rig was checked in")
         directions = [d for d in DIRECTIONS if any(point.direction == d for point in self.torque)]
         if self.tare is None and self.zero is None:
             raise _fault("tare", "no zero was read; give the tare per direction, or zero before and after")

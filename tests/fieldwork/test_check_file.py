@@ -117,6 +117,8 @@ def test_a_byte_order_mark_and_whole_numbers_are_fine(read):
         (["at"], "2031-05-04", "at: "),
         (["at"], 1_900_000_000, "at: "),
         (["at"], "yesterday", "at: "),
+        (["at"], "9999-12-31T23:00+00:00", "at: the year 9999"),
+        (["at"], "0001-01-01T00:00+14:00", "at: the year 1"),
         (["at"], "9999-99-99T00:00+00:00", "at: "),
         (["conditions", "powered_on_at"], "2031-05-04T09:00:00+02:00", "conditions.powered_on_at"),
         (["conditions", "temperature_c"], 600, "conditions.temperature_c"),
