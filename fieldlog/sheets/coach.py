@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["coach_sheet"]
 
 FEWEST_FOR_STRIP = 5
+RETEST_WITHIN = dt.timedelta(days=14)
 COVERS_BY_CONCERN = ("suspect", "unverified", "provisional", "confirmed")
 
 
@@ -42,7 +43,8 @@ def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Shee
     called = _Callings(names or {})
     blocks: list[Block] = [_facts(page, called)]
     for group in page.groups:
-        blocks.append(_table(group, called, heading=_group_heading(group) if len(page.groups) > 1 else ""))
+        heading = _group_heading(group) if len(page.groups) > 1 else ""
+        blocks.append(_table(group, called, heading, page.date))
         strip = _strip(group) if page.shows_strip else None
         if strip is not None:
             blocks.append(strip)
@@ -87,12 +89,14 @@ def _group_heading(group: CoachGroup) -> str:
     return f"{group.protocol.name}; figures at {speed_text(group.speed_deg_s)}"
 
 
-def _table(group: CoachGroup, called: _Callings, heading: str) -> Table:
+def _table(group: CoachGroup, called: _Callings, heading: str, visited: dt.date) -> Table:
     protocol = group.protocol
     directions = protocol.efforts
     sided = any(line.side != "both" for line in group.lines)
     compared = any(_has_side_difference(line) for line in group.lines)
-    columns = [Column("athlete", "athlete", width_pt=36, share=0.3)]
+    # Room for codes of usual length, and some more where names were chosen; longer ones are wrapped.
+    longest = min(max([32.0, *(3.6 * len(called(line.code)) + 6.0 for line in group.lines)]), 76.0)
+    columns = [Column("athlete", "athlete", width_pt=longest, share=0.3)]
     if sided:
         columns.append(Column("side", "side", width_pt=22))
     columns += [
@@ -124,19 +128,24 @@ def _table(group: CoachGroup, called: _Callings, heading: str) -> Table:
         for direction in directions
     ]
     columns += [
-        Column("marks", "data, rig", kind="marks", width_pt=24),
-        Column("next_step", "next", width_pt=80, share=0.2),
+        Column("marks", "data, rig", kind="marks", width_pt=22),
+        Column("next_step", "next", width_pt=75, share=0.2),
     ]
     rows = []
     before = None
     for line in group.lines:
-        rows.append(Row(_cells(group, line, called, sided=sided, compared=compared), line.code != before))
+        rows.append(
+            Row(
+                _cells(group, line, called, sided=sided, compared=compared, visited=visited),
+                line.code != before,
+            )
+        )
         before = line.code
     return Table(heading, tuple(columns), tuple(rows), _table_remark(group, called))
 
 
 def _cells(
-    group: CoachGroup, line: CoachLine, called: _Callings, *, sided: bool, compared: bool
+    group: CoachGroup, line: CoachLine, called: _Callings, *, sided: bool, compared: bool, visited: dt.date
 ) -> tuple[Cell, ...]:
     directions = group.protocol.efforts
     cells: list[Cell] = [called(line.code)]
@@ -152,8 +161,13 @@ def _cells(
         ]
     cells += [_change(line.change.get(direction)) for direction in directions]
     cells.append(Marks(_marks(line)))
-    cells.append(line.next_step)
+    cells.append(_next_step(line.next_step, visited))
     return tuple(cells)
+
+
+def _next_step(step: str, visited: dt.date) -> str:
+    """A retest is always asked for by a day: two weeks on, while training has changed little (common practice)."""
+    return f"retest by {day_text(visited + RETEST_WITHIN)}" if step == "retest" else step
 
 
 def _peak(line: CoachLine, direction: Direction) -> Figure:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal, TypeVar
@@ -219,7 +220,7 @@ class Stamp:
 
     number: str
     revision: int
-    date: str
+    date: dt.date
     digest: str
     changes: tuple[str, ...] = ()
 

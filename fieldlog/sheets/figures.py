@@ -25,7 +25,7 @@ def draw_change_bar(
     """
     assert change.change_pct is not None
     words_pt = pen.width_pt("higher", size_pt, BOLD) + 2.0
-    number_pt = pen.width_pt("+00.0", size_pt) + 4.0
+    number_pt = pen.width_pt("+00.0", size_pt) + 5.5
     bar = max(width - words_pt - number_pt, 12.0)
     middle, y = left + bar / 2, base + size_pt * 0.30
     half = bar / 2 - 2.0
@@ -45,7 +45,7 @@ def draw_change_bar(
         pen.dot(x, y, radius, fill=WHITE, edge=BLUE, width_pt=0.8)
     number = Figure(change.change_pct, 1, signed=True).text
     fraction = pen.width_pt(".0", size_pt)
-    pen.figure(left + bar + number_pt - fraction - 3.0, base, number, size_pt)
+    pen.figure(left + bar + number_pt - fraction - 4.5, base, number, size_pt)
     pen.text(
         left + bar + number_pt,
         base,

@@ -8,6 +8,7 @@ from fieldlog.sheets.content import Sheet, Stamp
 from fieldlog.sheets.fonts import BOLD, REGULAR
 from fieldlog.sheets.pen import FAINT, GREY, INK, Pen
 from fieldlog.sheets.tagging import Tags
+from fieldlog.sheets.wording import day_text
 
 __all__ = ["PAPERS", "SIZES", "Layout", "Sizes"]
 
@@ -41,11 +42,11 @@ class Sizes:
 
 # From generous to as dense as a page for thirty athletes and two sides needs; the first that fits is used.
 SIZES = (
-    Sizes(16.0, 7.9, 9.0, 7.2, 13.0, 20.0),
-    Sizes(14.0, 7.8, 8.6, 7.0, 11.0, 18.0),
-    Sizes(12.0, 7.6, 8.2, 6.9, 9.0, 16.0),
-    Sizes(10.6, 7.4, 7.8, 6.7, 7.5, 14.0),
-    Sizes(9.4, 7.2, 7.4, 6.5, 6.0, 13.0),
+    Sizes(16.0, 7.4, 9.0, 7.0, 13.0, 20.0),
+    Sizes(14.0, 7.4, 8.6, 6.9, 11.0, 18.0),
+    Sizes(12.0, 7.3, 8.2, 6.8, 9.0, 16.0),
+    Sizes(10.6, 7.2, 7.8, 6.7, 7.5, 14.0),
+    Sizes(9.4, 7.1, 7.4, 6.5, 6.0, 13.0),
     Sizes(8.4, 7.0, 7.0, 6.3, 4.5, 12.0),
     Sizes(7.8, 6.8, 6.8, 6.1, 3.2, 11.0),
 )
@@ -163,7 +164,7 @@ class Layout:
             self.pen.text(
                 self.left,
                 y,
-                f"Sheet {stamp.number}, revision {stamp.revision}, {stamp.date}",
+                f"Sheet {stamp.number}, revision {stamp.revision}, {day_text(stamp.date)}",
                 7.0,
                 font=BOLD,
                 colour=INK,

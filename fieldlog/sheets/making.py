@@ -21,7 +21,6 @@ from fieldlog.sheets.marker import mark_pdf
 from fieldlog.sheets.render import render_pdf, with_changes
 from fieldlog.sheets.rig_page import rig_sheet
 from fieldlog.sheets.visit_page import visit_sheet
-from fieldlog.sheets.wording import day_text
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
@@ -72,7 +71,7 @@ def make_sheet(workspace: Workspace, subject: SheetSubject, *, paper: str = "a4"
     issue = draw_up(workspace, subject)
     record = issue.record
     sheet = _content(workspace, subject)
-    stamp = Stamp(record.number, record.revision, day_text(record.date), record.digest, issue.changes)
+    stamp = Stamp(record.number, record.revision, record.date, record.digest, issue.changes)
     pdf = mark_pdf(
         render_pdf(sheet, stamp, paper=paper),
         {

@@ -27,6 +27,7 @@ from fieldlog.sheets.layout import BOTTOM_PT, PAPERS, SIZES, TOP_PT, Layout, Siz
 from fieldlog.sheets.pen import Pen
 from fieldlog.sheets.tagging import Tags
 from fieldlog.sheets.text import LetterCase
+from fieldlog.sheets.wording import day_text
 
 __all__ = ["render_pdf", "with_changes"]
 
@@ -62,8 +63,10 @@ def render_pdf(sheet: Sheet, stamp: Stamp, *, paper: str = "a4") -> bytes:
     canvas.setTitle(f"{drawn.title}, {drawn.subject}")
     canvas.setAuthor("fieldlog")
     canvas.setCreator(f"fieldlog {__version__}")
-    canvas.setSubject(f"Sheet {stamp.number}, revision {stamp.revision}, {stamp.date}")
+    canvas.setSubject(f"Sheet {stamp.number}, revision {stamp.revision}, {day_text(stamp.date)}")
     canvas.setKeywords(f"{stamp.number}; revision {stamp.revision}; sha256 {stamp.digest}")
+    # The date of the sheet, not the clock's.
+    canvas.setDateFormatter(lambda *_now: f"D:{stamp.date:%Y%m%d}000000Z")
     canvas.setViewerPreference("DisplayDocTitle", "true")
     layout = _layout(drawn, stamp, canvas, size)
     layout.begin()
@@ -91,11 +94,16 @@ def _layout(sheet: Sheet, stamp: Stamp, canvas: Any, size: tuple[float, float]) 
     def at(sizes: Sizes) -> Layout:
         return Layout(pen, Tags(canvas), sheet, stamp, size, sizes)
 
-    for sizes in SIZES:
-        layout = at(sizes)
+    fitting = []
+    for layout in map(at, SIZES):
         if layout.head_height() + sum(_height(layout, block) for block in sheet.blocks) <= room:
-            return layout
-    return at(SEVERAL_PAGES)
+            # A page with room to spare is no gain where its columns are squeezed.
+            if not any(
+                tables.is_squeezed(layout, block) for block in sheet.blocks if isinstance(block, Table)
+            ):
+                return layout
+            fitting.append(layout)
+    return fitting[0] if fitting else at(SEVERAL_PAGES)
 
 
 def _height(layout: Layout, block: Block) -> float:

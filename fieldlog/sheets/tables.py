@@ -13,7 +13,7 @@ from fieldlog.sheets.marks import draw_mark
 from fieldlog.sheets.pen import FAINT, GREY, Pen
 from fieldlog.sheets.wording import sentence
 
-__all__ = ["draw_table", "table_height"]
+__all__ = ["draw_table", "is_squeezed", "table_height"]
 
 PAD_PT = 3.0
 # Widths of columns are given for cells of this size.
@@ -44,6 +44,11 @@ def table_height(layout: Layout, table: Table) -> float:
     return (
         _heading_height(layout, table) + _head_height(layout, places) + rows + _remark_height(layout, table)
     )
+
+
+def is_squeezed(layout: Layout, table: Table) -> bool:
+    """Whether the columns ask for more width than there is."""
+    return sum(_least_width(layout, column) for column in table.columns) > layout.width
 
 
 def draw_table(layout: Layout, table: Table) -> None:
@@ -102,7 +107,7 @@ def _least_width(layout: Layout, column: Column) -> float:
     """The width asked for, at the size of the cells, and at least the longest word of the head."""
     sizes = layout.sizes
     words = [layout.pen.width_pt(word, sizes.small_pt, BOLD) for word in column.header.split(" ")]
-    return max(column.width_pt * sizes.cell_pt / CELL_PT, min(max(words), 90.0) + 2 * PAD_PT)
+    return max(column.width_pt * sizes.cell_pt / CELL_PT, min(max(words), 90.0) + PAD_PT + 1.0)
 
 
 def _widest_fraction(layout: Layout, table: Table, index: int) -> float:

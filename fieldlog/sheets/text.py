@@ -12,7 +12,7 @@ from fieldlog.sheets.fonts import PageFonts
 
 __all__ = ["STAND_IN", "LetterCase", "clean", "fitted", "wrapped"]
 
-STAND_IN = "\ufffd"
+STAND_IN = "◊"
 ELLIPSIS = "…"
 NO_BREAK = "\u00a0"
 

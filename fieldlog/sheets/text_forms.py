@@ -28,7 +28,7 @@ from fieldlog.sheets.content import (
 )
 from fieldlog.sheets.export_text import harmless
 from fieldlog.sheets.text import clean
-from fieldlog.sheets.wording import sentence
+from fieldlog.sheets.wording import day_text, sentence
 
 __all__ = ["sheet_csv", "sheet_markdown"]
 
@@ -44,7 +44,7 @@ def sheet_markdown(sheet: Sheet, stamp: Stamp) -> str:
     for block in sheet.blocks:
         lines += [*_markdown_block(block), ""]
     lines.append(
-        f"Sheet {stamp.number}, revision {stamp.revision}, {stamp.date}, made from {stamp.digest} (SHA-256)"
+        f"Sheet {stamp.number}, revision {stamp.revision}, {day_text(stamp.date)}, made from {stamp.digest} (SHA-256)"
     )
     return "\n".join(lines) + "\n"
 
@@ -61,7 +61,9 @@ def sheet_csv(sheet: Sheet, stamp: Stamp) -> str:
                 [cell if isinstance(cell, float | int) else harmless(clean(cell)) for cell in row]
             )
     out.write("\n")
-    writer.writerow(["sheet", stamp.number, "revision", stamp.revision, stamp.date, "sha256", stamp.digest])
+    writer.writerow(
+        ["sheet", stamp.number, "revision", stamp.revision, stamp.date.isoformat(), "sha256", stamp.digest]
+    )
     return out.getvalue()
 
 
