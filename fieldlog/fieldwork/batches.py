@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from fieldlog.errors import InputError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site
+from fieldlog.fieldwork.side_order import side_order
 from fieldlog.records.base import new_id
 from fieldlog.records.batch import Batch, BatchEntry
-from fieldlog.records.protocol import Side
+from fieldlog.records.protocol import Protocol
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
@@ -44,7 +45,7 @@ def make_batch(
     by: str,
     squad: str = "",
 ) -> Kept[Batch]:
-    """Keep who is tested today under which protocol; each athlete has the sides of the protocol, in its order.
+    """Keep who is tested today under which protocol; each athlete's sides in the order of their last visit.
 
     Raises InputError where nobody is named or one athlete is named twice.
     """
@@ -52,25 +53,31 @@ def make_batch(
         raise InputError("the batch has no athlete", "pick at least one")
     if len(set(athlete_ids)) != len(athlete_ids):
         raise InputError("an athlete is in the batch twice", "name each athlete once")
-    sides = catalogue.protocol(workspace, protocol_id).sides
+    protocol = catalogue.protocol(workspace, protocol_id)
     batch = Batch(
         id=new_id(),
         visit_id=visit.id,
         protocol_id=protocol_id,
         squad=squad,
-        entries=tuple(BatchEntry(athlete_id=athlete_id, sides=sides) for athlete_id in athlete_ids),
+        entries=tuple(_entry(workspace, store, visit, athlete_id, protocol) for athlete_id in athlete_ids),
     )
     return at_site(store, Batch).save(batch, by=by)
 
 
 def add_to_batch(
-    workspace: Workspace, store: Store, kept: Kept[Batch], athlete_ids: Sequence[str], *, by: str
+    workspace: Workspace,
+    store: Store,
+    visit: Visit,
+    kept: Kept[Batch],
+    athlete_ids: Sequence[str],
+    *,
+    by: str,
 ) -> Kept[Batch]:
     """Add athletes at the end of a batch; who is in it already stays where they are."""
     known = {entry.athlete_id for entry in kept.record.entries}
-    sides: tuple[Side, ...] = catalogue.protocol(workspace, kept.record.protocol_id).sides
+    protocol = catalogue.protocol(workspace, kept.record.protocol_id)
     added = tuple(
-        BatchEntry(athlete_id=athlete_id, sides=sides)
+        _entry(workspace, store, visit, athlete_id, protocol)
         for athlete_id in dict.fromkeys(athlete_ids)
         if athlete_id not in known
     )
@@ -103,3 +110,9 @@ def next_waiting(batch: Batch, after: str | None = None) -> BatchEntry | None:
     start = places[0] + 1 if places else 0
     turns = [*batch.entries[start:], *batch.entries[:start]]
     return next((entry for entry in turns if entry.status == "waiting" and entry.athlete_id != after), None)
+
+
+def _entry(
+    workspace: Workspace, store: Store, visit: Visit, athlete_id: str, protocol: Protocol
+) -> BatchEntry:
+    return BatchEntry(athlete_id=athlete_id, sides=side_order(workspace, store, visit, athlete_id, protocol))

@@ -139,7 +139,7 @@ class BatchRoom(Room):
             if athlete.record.id in picked
         }
         if same:
-            kept = add_to_batch(app.workspace, self.store, same[0], picked, by=app.by)
+            kept = add_to_batch(app.workspace, self.store, self.visit, same[0], picked, by=app.by)
         else:
             kept = make_batch(
                 app.workspace,
