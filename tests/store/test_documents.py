@@ -13,7 +13,9 @@ HORIZON = 1 << 62
 
 def revision(document, body, parents=(), clock=1, by="ann"):
     raw = None if body is None else body_bytes(body)
-    _, (made,) = write_commit([("rig", document, tuple(parents), raw)], clock=clock, device="k", by=by, why="")
+    _, (made,) = write_commit(
+        [("rig", document, tuple(parents), raw)], clock=clock, device="k", by=by, why=""
+    )
     return made
 
 
@@ -34,7 +36,9 @@ def histories(draw):
         earlier = [one.id for one in made if one.document == document]
         parents = draw(st.lists(st.sampled_from(earlier), max_size=2, unique=True)) if earlier else []
         body = draw(st.none() | st.fixed_dictionaries({"v": st.integers(0, 2)}))
-        made.append(revision(document, body, parents, clock=draw(st.integers(clock, clock + 3)), by=str(clock)))
+        made.append(
+            revision(document, body, parents, clock=draw(st.integers(clock, clock + 3)), by=str(clock))
+        )
     return made
 
 

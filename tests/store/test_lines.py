@@ -25,7 +25,11 @@ TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=12) | st.sampl
     ['a","b', "\\", '\\"', '"],["', "é\n\t", "]]", ',{"x":1}', "\x7f"]
 )
 JSON = st.recursive(
-    st.none() | st.booleans() | st.integers(-(2**53), 2**53) | st.floats(allow_nan=False, allow_infinity=False) | TEXT,
+    st.none()
+    | st.booleans()
+    | st.integers(-(2**53), 2**53)
+    | st.floats(allow_nan=False, allow_infinity=False)
+    | TEXT,
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXT, inner, max_size=3),
     max_leaves=8,
 )

@@ -111,7 +111,9 @@ def test_an_erasure_names_no_person(workspace, persons):
     assert set(revision.body) == {"schema_version", "id", "files"}
 
 
-@pytest.mark.parametrize("body", [{}, {"athlete_id": ""}, {"athlete_id": 7}, {"athlete_id": "a", "x": float("nan")}])
+@pytest.mark.parametrize(
+    "body", [{}, {"athlete_id": ""}, {"athlete_id": 7}, {"athlete_id": "a", "x": float("nan")}]
+)
 def test_data_without_an_athlete_or_with_what_json_cannot_say_are_refused(persons, body):
     with pytest.raises(InputError):
         persons.put(body)

@@ -21,7 +21,10 @@ class Lever(Record):
 
     @classmethod
     def upgrade(cls, body: dict[str, Any]) -> dict[str, Any]:
-        return {**super().upgrade({k: v for k, v in body.items() if k != "arm_cm"}), "arm_m": body["arm_cm"] / 100}
+        return {
+            **super().upgrade({k: v for k, v in body.items() if k != "arm_cm"}),
+            "arm_m": body["arm_cm"] / 100,
+        }
 
 
 @pytest.fixture
@@ -102,7 +105,9 @@ def test_a_newer_schema_is_kept_listed_and_not_overwritten(store, levers):
     assert store.shown("lever", "new").body == body
 
 
-@pytest.mark.parametrize("extra", [{"arm_m": "long"}, {"colour": 1}, {"schema_version": "two"}, {"arm_m": None}])
+@pytest.mark.parametrize(
+    "extra", [{"arm_m": "long"}, {"colour": 1}, {"schema_version": "two"}, {"arm_m": None}]
+)
 def test_a_body_that_is_no_such_record_is_listed_and_stops_nobody(store, levers, extra):
     store.commit([Change("lever", "bad", {"schema_version": 2, "id": "bad", "arm_m": 0.3, **extra})], by="x")
     levers.save(Lever(id="good", arm_m=0.3), by="ann")

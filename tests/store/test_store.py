@@ -20,7 +20,12 @@ def test_what_was_saved_is_there_after_opening_again(store, again, save):
     saved = save(store, "r1", {"name": "Blue"}, why="first visit")
     found = again().shown("rig", "r1")
     assert found == saved
-    assert (found.body, found.by, found.why, found.device) == ({"name": "Blue"}, "ann", "first visit", "kestrel")
+    assert (found.body, found.by, found.why, found.device) == (
+        {"name": "Blue"},
+        "ann",
+        "first visit",
+        "kestrel",
+    )
 
 
 def test_one_commit_of_several_records_is_one_line(store):
@@ -263,7 +268,9 @@ def test_a_store_of_a_newer_fieldlog_is_not_opened(store):
         Store(store.path, device="kestrel")
 
 
-@pytest.mark.parametrize("text", ["", "{}", "[]", '{"format":1,"id":7,"kind":"site"}', '{"format":1,"id":"a","kind":"x"}'])
+@pytest.mark.parametrize(
+    "text", ["", "{}", "[]", '{"format":1,"id":7,"kind":"site"}', '{"format":1,"id":"a","kind":"x"}']
+)
 def test_a_damaged_store_file_is_said_to_be_damaged(store, text):
     (store.path / "store.json").write_text(text)
     with pytest.raises(StoreError, match=r"store\.json is damaged"):

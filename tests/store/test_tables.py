@@ -7,7 +7,8 @@ import tinydb
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tinydb import Query, TinyDB, where
-from tinydb.operations import add, decrement, delete, increment, set as set_field
+from tinydb.operations import add, decrement, delete, increment
+from tinydb.operations import set as set_field
 from tinydb.storages import MemoryStorage
 from tinydb.table import Document
 

@@ -90,7 +90,11 @@ def test_a_recording_that_is_not_here_says_how_to_get_it(store):
 
 def test_bodies_name_recordings_under_keys_that_end_in_trace():
     one, two, three = ("1" * 64, "2" * 64, "3" * 64)
-    body = {"trace": one, "sets": [{"gravity_trace": two}, {"note": three, "trace": "short"}], "retrace": three}
+    body = {
+        "trace": one,
+        "sets": [{"gravity_trace": two}, {"note": three, "trace": "short"}],
+        "retrace": three,
+    }
     assert named_traces(body) == {one, two}
 
 
