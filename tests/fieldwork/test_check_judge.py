@@ -337,6 +337,15 @@ class TestStandards:
         verdict = judge(body, standards=[mass(mass_class="unweighed")])
         assert verdict["torque"]["points"][2]["undecidable"]
 
+    def test_a_set_is_as_good_as_its_worst_piece(self):
+        body = entry(uncertainty={k: v for k, v in STATED.items() if k != "mass_rel"})
+        shelf = [mass("good", standard_uncertainty=0.001), mass("worn", standard_uncertainty=0.02)]
+        assert (
+            check_basis(body, standards=shelf).mass_rel
+            == check_basis(body, standards=shelf[::-1]).mass_rel
+            == 0.001
+        )
+
     def test_what_the_check_states_goes_before_what_a_certificate_says(self):
         assert check_basis(entry(), standards=[mass(mass_class="unweighed")]).mass_rel == 0.0005
 

@@ -89,6 +89,12 @@ class TestOpening:
     def test_an_event_before_the_check_or_after_the_result_does_not_matter(self):
         assert cover(event("07:00", "moved"), check("08:00"), event("11:00", "moved")).word == "provisional"
 
+    def test_an_event_noted_in_the_minute_of_the_check_led_to_it(self):
+        assert cover(event("08:00", "unit changed"), check("08:00")).word == "provisional"
+
+    def test_an_event_noted_in_the_minute_of_the_result_counts_against_it(self):
+        assert cover(check("08:00"), event("10:00", "knocked")).word == "unverified"
+
     def test_an_as_left_check_opens(self):
         assert cover(check("08:00", state="as-left")).word == "provisional"
 
@@ -128,6 +134,12 @@ class TestClosing:
                 cover(check("08:00"), event("12:00", kind), check("17:00", verdict, "closing")).word
                 == "provisional"
             )
+
+    def test_an_adjustment_in_the_minute_of_an_as_found_check_came_after_it(self):
+        assert (
+            cover(check("08:00"), check("17:00", stage="closing"), event("17:00", "adjusted")).word
+            == "confirmed"
+        )
 
     @pytest.mark.parametrize("kind", ["moved", "knocked", "unit changed", "power lost"])
     def test_other_events_after_the_result_do_not_stop_its_closing(self, kind):
