@@ -8,7 +8,17 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
-__all__ = ["BEYOND_CHECKED_RANGE", "COVER_WORDS", "CheckFact", "Cover", "EventFact", "cover_of", "fact_of"]
+__all__ = [
+    "BEYOND_CHECKED_RANGE",
+    "COVER_WORDS",
+    "CheckFact",
+    "Cover",
+    "EventFact",
+    "checked_range_nm",
+    "cover_of",
+    "fact_of",
+    "not_for_use_since",
+]
 
 COVER_WORDS = ("confirmed", "provisional", "suspect", "unverified")
 BEYOND_CHECKED_RANGE = "beyond the checked range"
@@ -135,6 +145,28 @@ def cover_of(
     )
 
 
+def checked_range_nm(check: CheckFact, direction: str) -> tuple[float, float] | None:
+    """Torques in N·m that a check speaks for in a direction: smallest reference to 1.2 × the largest.
+
+    None where the direction was not checked.
+    """
+    smallest = check.smallest_reference_nm.get(direction)
+    largest = check.largest_reference_nm.get(direction)
+    return None if smallest is None or largest is None else (smallest, _REACH * largest)
+
+
+def not_for_use_since(checks: Iterable[CheckFact]) -> CheckFact | None:
+    """Return the failed check that took the rig out of use, or None where its latest check is good.
+
+    A failed check (conditional ones included) makes a rig "not for use" until a check passes, as-left ones
+    included.
+    """
+    failed: CheckFact | None = None
+    for check in sorted(checks, key=lambda check: check.at):
+        failed = None if check.good else failed or check
+    return failed
+
+
 def _opening(at: datetime, before: Sequence[CheckFact], events: Sequence[EventFact]) -> CheckFact | None:
     if not before:
         return None
@@ -181,11 +213,8 @@ def _why_unverified(at: datetime, before: Sequence[CheckFact], events: Sequence[
 def _beyond_checked_range(direction: str, torque_nm: float | None, opening: CheckFact | None) -> bool:
     if torque_nm is None or opening is None:
         return False
-    largest = opening.largest_reference_nm.get(direction)
-    smallest = opening.smallest_reference_nm.get(direction)
-    if largest is None or smallest is None:
-        return True
-    return abs(torque_nm) > _REACH * largest or abs(torque_nm) < smallest
+    covered = checked_range_nm(opening, direction)
+    return covered is None or not covered[0] <= abs(torque_nm) <= covered[1]
 
 
 def _uncertainty_nm(direction: str, torque_nm: float | None, opening: CheckFact | None) -> float | None:

@@ -8,7 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldlog.fieldwork.check_judge import judge
-from fieldlog.fieldwork.cover import COVER_WORDS, CheckFact, EventFact, cover_of, fact_of
+from fieldlog.fieldwork.cover import (
+    COVER_WORDS,
+    CheckFact,
+    EventFact,
+    checked_range_nm,
+    cover_of,
+    fact_of,
+    not_for_use_since,
+)
 from fieldlog.records.rig_check import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
@@ -239,6 +247,19 @@ def test_the_rigs_uncertainty_is_read_between_the_checked_torques():
     assert values == pytest.approx([0.1, 0.1, 0.2, 0.3, 0.6])
     assert cover(check("08:00")).standard_uncertainty_nm is None
     assert cover().standard_uncertainty_nm is None
+
+
+def test_the_checked_range_tells_whether_masses_can_reach_a_torque():
+    assert checked_range_nm(check("08:00"), "up") == (24.0, pytest.approx(235.2))
+    assert checked_range_nm(check("08:00"), "down") is None
+
+
+def test_a_failed_check_takes_the_rig_out_of_use_until_one_passes():
+    first, second = check("08:00", "conditional fail"), check("09:00", "fail")
+    assert not_for_use_since([]) is None
+    assert not_for_use_since([second, first]) == first
+    assert not_for_use_since([first, check("10:00", "conditional pass", state="as-left")]) is None
+    assert not_for_use_since([check("07:00"), second]) == second
 
 
 def test_facts_are_read_from_a_verdict():
