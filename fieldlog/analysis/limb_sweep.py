@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fieldlog.analysis.filters import carries, low_pass
 from fieldlog.analysis.limb import WeightTorque, fit_weight_torque
-from fieldlog.analysis.movements import Span, find_movements
+from fieldlog.analysis.movements import Span
 from fieldlog.analysis.quality import Remark, remark
 from fieldlog.analysis.signals import motion_of
 
@@ -52,7 +52,7 @@ def weigh_sweep(
     it). Raises ValueError where it does not move both ways.
     """
     motion = motion_of(time_s, angle_deg, torque_nm, velocity_deg_s)
-    spans = find_movements(motion.angle_deg, motion.velocity_deg_s)
+    spans = motion.movements
     ways = {span.direction for span in spans}
     if ways != {"up", "down"}:
         found = "does not move" if not ways else f"moves only {ways.pop()}"

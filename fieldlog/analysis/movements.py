@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Direction", "Span", "find_movements", "rest_speed_deg_s"]
+__all__ = ["SHORTEST_SWEEP_DEG", "Direction", "Span", "find_movements", "rest_speed_deg_s"]
 
 Array = NDArray[np.float64]
 Direction = Literal["up", "down"]
@@ -16,7 +16,7 @@ Direction = Literal["up", "down"]
 _REST_SHARE = 0.02
 _REST_DEG_S = 1.0
 _SHORTEST_SHARE = 0.4
-_SHORTEST_DEG = 5.0
+SHORTEST_SWEEP_DEG = 5.0
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def find_movements(angle_deg: Array, velocity_deg_s: Array) -> tuple[Span, ...]:
     sweeps = (angle_deg[lasts] - angle_deg[firsts]) * signs
     if not sweeps.size:
         return ()
-    enough = (sweeps >= _SHORTEST_DEG) & (sweeps >= _SHORTEST_SHARE * sweeps.max())
+    enough = (sweeps >= SHORTEST_SWEEP_DEG) & (sweeps >= _SHORTEST_SHARE * sweeps.max())
     return tuple(
         Span(int(first), int(last), "up" if sign > 0 else "down")
         for first, last, sign in zip(firsts[enough], lasts[enough], signs[enough], strict=True)

@@ -11,14 +11,13 @@ from numpy.typing import NDArray
 
 from fieldlog.analysis.filters import carries, low_pass, slope_per_s
 from fieldlog.analysis.limb import WeightTorque
-from fieldlog.analysis.movements import Span
+from fieldlog.analysis.movements import SHORTEST_SWEEP_DEG, Span, find_movements
 from fieldlog.analysis.sampling import EvenSamples, on_even_grid
 
 __all__ = [
     "ANGLE_CUTOFF_HZ",
     "Motion",
     "VelocitySource",
-    "angle_cutoff_hz",
     "directed_magnitude",
     "motion_of",
     "muscle_torque",
@@ -28,17 +27,21 @@ Array = NDArray[np.float64]
 VelocitySource = Literal["column", "column_smoothed", "angle", "angle_instead_of_column"]
 
 ANGLE_CUTOFF_HZ = 15.0
-# A velocity column as noisy as this share of its own fast part would break slow sweeps into pieces.
-_NOISY_SHARE = 0.05
+# Tried one after another where noise breaks slow movements to pieces.
+_SLOWER_CUTOFFS_HZ = (6.0, 2.5)
+# The longest movement of a recording covers most of its range, or it was broken to pieces (common practice).
+_WHOLE_SHARE = 0.6
 # Velocity and angle may disagree by this share of the movement before the column is not believed.
 _BELIEVED_SHARE = 0.25
+_BELIEVED_DEG_S = 2.0
 
 
 @dataclass(frozen=True, eq=False)
 class Motion:
     """Even samples of a recording. Angles in degrees, velocity in °/s, torque in N·m as recorded.
 
-    ``smooth_angle_deg`` is the low-passed angle, ``steadiness`` what became of the velocity column.
+    ``smooth_angle_deg`` is the angle low-passed at ``velocity_cutoff_hz``, ``velocity_source`` says
+    where the velocity is from, ``movements`` are the sweeps found in it.
     """
 
     time_s: Array
@@ -48,36 +51,60 @@ class Motion:
     torque_nm: Array
     rate_hz: float
     velocity_source: VelocitySource
+    velocity_cutoff_hz: float
+    movements: tuple[Span, ...]
     grid: EvenSamples
 
 
-def angle_cutoff_hz(rate_hz: float) -> float:
-    """Return the cut-off for the angle before it is differentiated; 0 where the rate is too low for one."""
-    return ANGLE_CUTOFF_HZ if carries(rate_hz, ANGLE_CUTOFF_HZ) else 0.0
-
-
 def motion_of(time_s: Array, angle_deg: Array, torque_nm: Array, velocity_deg_s: Array | None) -> Motion:
-    """Put a recording on an even grid and settle its velocity.
+    """Put a recording on an even grid, settle its velocity and find its movements.
 
-    The velocity column is used as it is; smoothed where it is too noisy for so slow a movement;
-    and replaced by the derivative of the low-passed angle where it contradicts the angle.
+    The velocity column is used as it is; where it contradicts the angle, or is missing, the derivative
+    of the low-passed angle takes its place. Where noise breaks slow movements to pieces, column or
+    angle are low-passed further.
     """
     columns = (angle_deg, torque_nm) if velocity_deg_s is None else (angle_deg, torque_nm, velocity_deg_s)
     grid = on_even_grid(time_s, columns)
     angle, torque = grid.signals[0], grid.signals[1]
-    cutoff_hz = angle_cutoff_hz(grid.rate_hz)
+    cutoff_hz = ANGLE_CUTOFF_HZ if carries(grid.rate_hz, ANGLE_CUTOFF_HZ) else 0.0
     smooth_angle = low_pass(angle, grid.rate_hz, cutoff_hz)
     derived = slope_per_s(smooth_angle, grid.rate_hz)
     source: VelocitySource = "angle"
     velocity = derived
     if velocity_deg_s is not None:
-        velocity = grid.signals[2]
-        source = "column"
-        if not _agree(velocity, derived):
-            velocity, source = derived, "angle_instead_of_column"
-        elif _is_noisy(velocity):
-            velocity, source = low_pass(velocity, grid.rate_hz, cutoff_hz), "column_smoothed"
-    return Motion(grid.time_s, angle, smooth_angle, velocity, torque, grid.rate_hz, source, grid)
+        believed = _agree(grid.signals[2], derived)
+        source = "column" if believed else "angle_instead_of_column"
+        velocity = grid.signals[2] if believed else derived
+
+    def motion(smooth_angle_deg: Array, velocity: Array, source: VelocitySource, cutoff_hz: float) -> Motion:
+        found = find_movements(angle, velocity)
+        return Motion(
+            grid.time_s,
+            angle,
+            smooth_angle_deg,
+            velocity,
+            torque,
+            grid.rate_hz,
+            source,
+            cutoff_hz,
+            found,
+            grid,
+        )
+
+    first = motion(smooth_angle, velocity, source, cutoff_hz)
+    if _is_whole(first):
+        return first
+    for slower_hz in _SLOWER_CUTOFFS_HZ:
+        slower_angle = low_pass(angle, grid.rate_hz, slower_hz)
+        if source == "column":
+            smoothed = motion(
+                slower_angle, low_pass(velocity, grid.rate_hz, slower_hz), "column_smoothed", slower_hz
+            )
+        else:
+            smoothed = motion(slower_angle, slope_per_s(slower_angle, grid.rate_hz), source, slower_hz)
+        if _is_whole(smoothed):
+            return smoothed
+    return first
 
 
 def directed_magnitude(torque_nm: Array, movements: tuple[Span, ...], *, against_motion: bool) -> Array:
@@ -104,12 +131,12 @@ def muscle_torque(
 def _agree(velocity: Array, derived: Array) -> bool:
     """Compare a velocity column with the derivative of the angle; the larger of both must mostly be shared."""
     apart = float(np.abs(velocity - derived).mean())
-    return apart <= _BELIEVED_SHARE * max(float(np.abs(derived).mean()), float(np.abs(velocity).mean())) + 2.0
+    larger = max(float(np.abs(derived).mean()), float(np.abs(velocity).mean()))
+    return apart <= _BELIEVED_SHARE * larger + _BELIEVED_DEG_S
 
 
-def _is_noisy(velocity: Array) -> bool:
-    # Neighbours differ by noise far more than by acceleration; 0.954 turns the median of a normal difference into its SD.
-    noise = float(np.median(np.abs(np.diff(velocity)))) / 0.954
-    return noise > _NOISY_SHARE * float(
-        np.partition(np.abs(velocity), -velocity.size // 20)[-velocity.size // 20]
-    )
+def _is_whole(motion: Motion) -> bool:
+    """Tell whether the longest movement covers most of the range, or there is no range to speak of."""
+    range_deg = float(np.ptp(motion.smooth_angle_deg))
+    sweeps = [abs(float(motion.angle_deg[s.last] - motion.angle_deg[s.first])) for s in motion.movements]
+    return range_deg < SHORTEST_SWEEP_DEG or max(sweeps, default=0.0) >= _WHOLE_SHARE * range_deg

@@ -15,7 +15,7 @@ from fieldlog.analysis.isometric import Hold, IsometricMeasures, measure_holds
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.load_range import estimate_set_speed_deg_s
 from fieldlog.analysis.measures import MovementMeasures, measure_movement
-from fieldlog.analysis.movements import Direction, Span, find_movements
+from fieldlog.analysis.movements import SHORTEST_SWEEP_DEG, Direction, Span
 from fieldlog.analysis.plausibility import implausible_remarks
 from fieldlog.analysis.quality import Remark, flag_remarks
 from fieldlog.analysis.set_figures import SetFigures, differing_ranges, figures_of
@@ -31,7 +31,6 @@ RECIPE_VERSION = 1
 """Changes whenever the same recording and options would give another number."""
 
 FEWEST_SAMPLES = 20
-_STILL_DEG = 5.0
 _LEAST_EFFORT_SHARE = 0.05
 
 
@@ -119,13 +118,13 @@ def analyse(
     time_s, angle, torque, velocity = _columns(trace)
     motion = motion_of(time_s, angle, torque, velocity)
     cutoff_used_hz = _usable_cutoff_hz(cutoff_hz, motion.rate_hz)
-    still = float(np.ptp(angle)) < _STILL_DEG
+    still = float(np.ptp(angle)) < SHORTEST_SWEEP_DEG
     if still and (mode in {"concentric", "eccentric"} or speed_deg_s is not None):
         raise ValueError(
             f"the angle changes by only {np.ptp(angle):.2g}°, but a movement was declared; "
             "leave out mode and speed for an isometric recording, or check the unit of the angle"
         )
-    spans = () if still else find_movements(motion.angle_deg, motion.velocity_deg_s)
+    spans = () if still else motion.movements
     signed = motion.torque_nm
     if torque_is_magnitude:
         signed = directed_magnitude(signed, spans, against_motion=mode == "eccentric")

@@ -127,7 +127,7 @@ def trace(
             f"--gravity-fit: {gravity_fit!r} is not three numbers", "for example --gravity-fit 11.6,-2.1,0.4"
         )
     left_out = _numbers(leave_out, "--leave-out", "movement numbers with commas between")
-    if any(number != int(number) for number in left_out):
+    if not all(number.is_integer() for number in left_out):
         raise InputError(f"--leave-out: {leave_out!r} is not movement numbers", "for example --leave-out 3,4")
     options = trace_options(
         **plain,

@@ -1,76 +1,15 @@
-"""The measures of a recording as text for a terminal."""
+"""The measures of a recording as text for a terminal of 80 columns."""
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 from fieldlog.cli.output import print_line
 
 __all__ = ["print_trace"]
 
-
-def print_trace(body: dict[str, Any]) -> None:
-    """Print the measures: what was read, movements or holds, set figures, quality."""
-    for line in _lines(body):
-        print_line(line)
-
-
-def _lines(body: dict[str, Any]) -> list[str]:
-    recipe = body["recipe"]
-    filtered = f"{recipe['cutoff_hz']:g} Hz" if recipe["cutoff_hz"] else "no filter"
-    lines = [
-        f"{body['file']}: {body['samples']} samples, {body['rate_hz']:.4g} Hz, {body['duration_s']:.1f} s, {body['mode']}",
-        f"recipe {recipe['version']}: low-pass {filtered}, band {recipe['band_pct']:g} %, weight torque {recipe['gravity']}",
-    ]
-    weight = body["weight_torque"]
-    if weight:
-        lines.append(
-            f"weight torque {weight['cos_nm']:.2f}·cos θ {weight['sin_nm']:+.2f}·sin θ {weight['offset_nm']:+.2f} N·m"
-            + (f", left over {weight['rms_nm']:.2f} N·m" if weight["rms_nm"] is not None else "")
-            + (
-                f", up and down {weight['up_down_difference_nm']:.1f} N·m apart"
-                if weight["up_down_difference_nm"] is not None
-                else ""
-            )
-            + (
-                ""
-                if weight["separable"]
-                else "; cosine and offset cannot be told apart, only the curve counts"
-            )
-        )
-    if body["isometric"]:
-        lines += ["", *_holds(body["isometric"])]
-    else:
-        lines.append(f"set speed {body['set_speed_deg_s']:.4g}°/s ({body['set_speed_source']})")
-        lines += ["", *_movements(body["movements"]), "", *_set(body["set"])]
-    return [*lines, "", *_quality(body["quality"])]
-
-
-def _movements(movements: list[dict[str, Any]]) -> list[str]:
-    lines = [
-        "  no  way   mode        range  load   peak    at   work  power  flags",
-        "                         deg     %    N·m   deg      J      W",
-    ]
-    lines += [
-        f"{m['index']:4d}  {m['direction']:<4}  {m['mode']:<10}  {_n(m['range_deg'], 5, 0)}  {_n(m['load_range_share_pct'], 4, 0)}"
-        f" {_n(m['peak_torque_nm'], 6, 1)} {_n(m['peak_torque_angle_deg'], 5, 0)} {_n(m['work_j'], 6, 1)} {_n(m['mean_power_w'], 6, 0)}"
-        f"  {', '.join(m['flags'])}"
-        for m in movements
-    ]
-    angles = sorted({angle for m in movements for angle in m["torque_at_nm"]}, key=float)
-    if angles:
-        lines += [
-            "",
-            "  torque at angle, N·m",
-            "  no  way   " + " ".join(f"{angle + '°':>7}" for angle in angles),
-        ]
-        lines += [
-            f"{m['index']:4d}  {m['direction']:<4}  "
-            + " ".join(_n(m["torque_at_nm"][angle], 7, 1) for angle in angles)
-            for m in movements
-        ]
-    return lines
-
+_WIDTH = 80
 
 _FIGURES = (
     ("movements", "movements that count", 0),
@@ -82,19 +21,87 @@ _FIGURES = (
     ("total_work_j", "total work, J", 1),
     ("work_thirds_drop_pct", "work, last third below first, %", 1),
     ("decline_pct", "decline of peak torque, %", 1),
-    ("work_slope_j", "work per repetition, J", 2),
+    ("work_slope_j", "change of work per repetition, J", 2),
 )
 
 
+def print_trace(body: dict[str, Any]) -> None:
+    """Print the measures: what was read, movements or holds, set figures, quality."""
+    for line in _lines(body):
+        print_line(line)
+
+
+def _lines(body: dict[str, Any]) -> list[str]:
+    lines = _wrapped(
+        f"{body['file']}: {body['samples']} samples, {body['rate_hz']:.4g} Hz, {body['duration_s']:.1f} s, {body['mode']}"
+    )
+    lines += _wrapped(_recipe(body["recipe"]))
+    if body["weight_torque"]:
+        lines += _wrapped(_weight(body["weight_torque"]))
+    if body["isometric"]:
+        lines += ["", *_holds(body["isometric"])]
+    else:
+        lines.append(f"set speed {body['set_speed_deg_s']:.4g}°/s ({body['set_speed_source']})")
+        lines += ["", *_movements(body["movements"])]
+        lines += [*_torque_at(body["movements"]), "", *_set(body["set"])]
+    return [*lines, "", *_quality(body["quality"])]
+
+
+def _recipe(recipe: dict[str, Any]) -> str:
+    filtered = f"low-pass {recipe['cutoff_hz']:g} Hz" if recipe["cutoff_hz"] else "no filter"
+    return f"recipe {recipe['version']}: {filtered}, band {recipe['band_pct']:g} %, weight torque {recipe['gravity']}"
+
+
+def _weight(weight: dict[str, Any]) -> str:
+    parts = [
+        f"weight torque {weight['cos_nm']:.2f}·cos θ {weight['sin_nm']:+.2f}·sin θ {weight['offset_nm']:+.2f} N·m"
+    ]
+    if weight["rms_nm"] is not None:
+        parts.append(f"left over {weight['rms_nm']:.2f} N·m")
+    if weight["up_down_difference_nm"] is not None:
+        parts.append(f"up and down {weight['up_down_difference_nm']:.1f} N·m apart")
+    if not weight["separable"]:
+        parts.append("cosine and offset cannot be told apart over this range, only the curve counts")
+    return ", ".join(parts)
+
+
+def _movements(movements: list[dict[str, Any]]) -> list[str]:
+    lines = [
+        "  no  way   mode        range  load range   peak    at    work   power",
+        "                          deg           %    N·m   deg       J       W",
+    ]
+    for m in movements:
+        lines.append(
+            f"{m['index']:4d}  {m['direction']:<4}  {m['mode']:<10}  {_n(m['range_deg'], 5, 0)}"
+            f"  {_n(m['load_range_share_pct'], 10, 0)} {_n(m['peak_torque_nm'], 6, 1)}"
+            f" {_n(m['peak_torque_angle_deg'], 5, 0)} {_n(m['work_j'], 7, 1)} {_n(m['mean_power_w'], 7, 0)}"
+        )
+        lines += _flags(m["flags"])
+    return lines
+
+
+def _torque_at(movements: list[dict[str, Any]]) -> list[str]:
+    angles = sorted({angle for m in movements for angle in m["torque_at_nm"]}, key=float)
+    if not angles:
+        return []
+    rows = [
+        f"{m['index']:4d}  {m['direction']:<4}  "
+        + " ".join(_n(m["torque_at_nm"][angle], 7, 1) for angle in angles)
+        for m in movements
+    ]
+    head = "  no  way   " + " ".join(f"{angle + '°':>7}" for angle in angles)
+    return ["", "  torque in N·m at", head, *rows]
+
+
 def _set(figures: dict[str, Any]) -> list[str]:
-    lines = [f"  {'':<34}{'up':>8}{'down':>8}"]
+    lines = [f"  {'':<34}{'up':>9}{'down':>9}"]
     for key, words, digits in _FIGURES:
         up, down = figures["up"][key], figures["down"][key]
         if up is not None or down is not None:
-            lines.append(f"  {words:<34}{_n(up, 8, digits)}{_n(down, 8, digits)}")
+            lines.append(f"  {words:<34}{_n(up, 9, digits)}{_n(down, 9, digits)}")
     if figures["down_up_peak_ratio_pct"] is not None:
         lines.append(
-            f"  {'best peak torque, down / up, %':<34}{_n(figures['down_up_peak_ratio_pct'], 16, 1)}"
+            f"  {'best peak torque, down / up, %':<34}{_n(figures['down_up_peak_ratio_pct'], 18, 1)}"
         )
     return lines
 
@@ -102,27 +109,38 @@ def _set(figures: dict[str, Any]) -> list[str]:
 def _holds(isometric: dict[str, Any]) -> list[str]:
     cutoff = isometric["rtd_cutoff_hz"]
     lines = [
-        "  no  way    angle    peak    mean   onset   RTD 50     100     200  flags",
-        "               deg     N·m     N·m       s    N·m/s   N·m/s   N·m/s",
+        "  no  way    angle    peak    mean   onset  RTD 50 ms  100 ms  200 ms",
+        "               deg     N·m     N·m       s      N·m/s   N·m/s   N·m/s",
     ]
-    lines += [
-        f"{hold['index']:4d}  {hold['direction']:<4} {_n(hold['angle_deg'], 7, 1)} {_n(hold['peak_torque_nm'], 7, 1)} {_n(hold['mean_torque_nm'], 7, 1)}"
-        f" {_n(hold['onset_s'], 7, 3)}  {_n(hold['rtd_50_nm_s'], 7, 0)} {_n(hold['rtd_100_nm_s'], 7, 0)} {_n(hold['rtd_200_nm_s'], 7, 0)}"
-        f"  {', '.join(hold['flags'])}"
-        for hold in isometric["holds"]
-    ]
-    return [
-        *lines,
-        f"  rate of torque development from torque low-passed at {cutoff:g} Hz"
-        if cutoff
-        else "  rate of torque development from torque as recorded",
-    ]
+    for hold in isometric["holds"]:
+        lines.append(
+            f"{hold['index']:4d}  {hold['direction']:<4} {_n(hold['angle_deg'], 7, 1)} {_n(hold['peak_torque_nm'], 7, 1)}"
+            f" {_n(hold['mean_torque_nm'], 7, 1)} {_n(hold['onset_s'], 7, 3)}  {_n(hold['rtd_50_nm_s'], 9, 0)}"
+            f" {_n(hold['rtd_100_nm_s'], 7, 0)} {_n(hold['rtd_200_nm_s'], 7, 0)}"
+        )
+        lines += _flags(hold["flags"])
+    said = f"low-passed at {cutoff:g} Hz" if cutoff else "not low-passed"
+    return [*lines, f"  RTD: rate of torque development from onset, torque {said}"]
+
+
+def _flags(flags: list[str]) -> list[str]:
+    return _wrapped(", ".join(flags), first=" " * 12) if flags else []
 
 
 def _quality(quality: list[dict[str, Any]]) -> list[str]:
-    if not quality:
-        return ["quality: nothing to remark"]
-    return ["quality", *(f"  {entry['level']:<8} {entry['code']:<20} {entry['text']}" for entry in quality)]
+    lines = ["quality" if quality else "quality: nothing to remark"]
+    for entry in quality:
+        lines += _wrapped(f"{entry['code']}: {entry['text']}", first=f"  {entry['level']:<8} ", rest=" " * 11)
+    return lines
+
+
+def _wrapped(text: str, *, first: str = "", rest: str | None = None) -> list[str]:
+    return textwrap.wrap(
+        text,
+        _WIDTH,
+        initial_indent=first,
+        subsequent_indent="  " if rest is None and not first else rest or first,
+    )
 
 
 def _n(value: float | None, width: int, digits: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -76,6 +77,9 @@ def read_bytes(path: Path) -> bytes:
         with path.open("rb") as file:
             head = file.read(LONGEST_LINE_BYTES + 1)
             _refuse_wrong_kind(head, path.name)
+            if os.fstat(file.fileno()).st_size > LARGEST_FILE_BYTES:
+                _refuse_large(path.name)
+            # A pipe has no size to ask for.
             rest = file.read(LARGEST_FILE_BYTES + 1 - len(head))
     except OSError as error:
         raise InputError(

@@ -9,7 +9,6 @@ from fieldlog.analysis.isometric import Hold
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.measures import MovementMeasures
 from fieldlog.analysis.quality import Remark
-from fieldlog.analysis.signals import angle_cutoff_hz
 from fieldlog.analysis.trace import RECIPE_VERSION, SetMeasures
 from fieldlog.records.recipe import TraceOptions
 
@@ -94,7 +93,7 @@ def _recipe(options: TraceOptions, measures: SetMeasures, from_sweep: bool) -> d
         "band_pct": options.band_pct,
         "gravity": ("sweep" if from_sweep else "given") if weighed else "none",
         "velocity": measures.velocity_source,
-        "velocity_cutoff_hz": angle_cutoff_hz(measures.rate_hz),
+        "velocity_cutoff_hz": measures.signals.velocity_cutoff_hz,
         "resampled": measures.resampled,
         "mode": options.mode,
         "drop": options.drop,

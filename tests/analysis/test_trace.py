@@ -57,13 +57,22 @@ def test_without_a_velocity_column_a_tenth_of_a_degree_at_a_kilohertz_is_enough(
         assert ours.work_j == pytest.approx(theirs.work_j, rel=5e-3)
 
 
-@pytest.mark.parametrize("speed", [5, 10])
-def test_a_noisy_velocity_column_does_not_break_a_slow_movement_to_pieces(speed):
+@pytest.mark.parametrize(("speed", "source"), [(5, "column_smoothed"), (10, "column")])
+def test_a_noisy_velocity_column_does_not_break_a_slow_movement_to_pieces(speed, source):
     acquisition = Acquisition(velocity_noise_deg_s=2.0, rate_hz=200)
     measured = measures(scene(repetitions=1, speed=speed), acquisition=acquisition)
-    assert measured.velocity_source == "column_smoothed"
+    assert measured.velocity_source == source
     assert [m.direction for m in measured.movements] == ["up", "down"]
     assert measured.set_speed_deg_s == pytest.approx(speed, rel=0.02)
+
+
+def test_a_noisy_angle_without_a_velocity_column_does_not_either():
+    samples = Acquisition(rate_hz=500).sample(scene(repetitions=1, speed=5))
+    wander = np.cumsum(np.random.default_rng(2).normal(0, 0.02, samples.time_s.size))
+    wander -= np.convolve(wander, np.ones(100) / 100, mode="same")
+    measured = analyse(Trace(samples.time_s, samples.angle_deg + wander, samples.torque_nm))
+    assert measured.signals.velocity_cutoff_hz < 15
+    assert [m.direction for m in measured.movements] == ["up", "down"]
 
 
 def test_a_velocity_column_that_contradicts_the_angle_is_not_believed():
