@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from fieldlog.errors import InputError
+from fieldlog.errors import InputError, StoreError
 from fieldlog.store.disk import Disk, is_leftover
 from fieldlog.store.lines import FORMAT, Header, LineError, Revision, read_line, unframe
 from fieldlog.store.scan import Problem, first_line, scan, scan_checked
@@ -55,7 +55,10 @@ class SealedFiles:
 
     def rescan(self) -> bool:
         """Read the files not read yet, and damaged ones that were healed; True where there were any."""
-        names = [name for name in self._disk.names(self.folder) if not is_leftover(name)]
+        try:
+            names = [name for name in self._disk.names(self.folder) if not is_leftover(name)]
+        except OSError as error:
+            raise StoreError(f"{self.folder}: {error.strerror or error}") from error
         self._strangers = [name for name in names if not SEALED_NAME.fullmatch(name)]
         present = set(names)
         for name in [name for name in self._known if name not in present]:

@@ -76,7 +76,11 @@ class Store:
         self._thread_lock = threading.RLock()
         self._depth = 0
         self._db: RecordBase | None = None
-        self.refresh()
+        try:
+            self.refresh()
+        except BaseException:
+            self.close()
+            raise
 
     @classmethod
     def create(
