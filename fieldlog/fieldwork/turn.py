@@ -8,8 +8,9 @@ from typing import Any
 from fieldlog.fieldwork.clearance_rules import one_more_allowed
 from fieldlog.fieldwork.clearances import clearance_today
 from fieldlog.fieldwork.person_entries import pain_today
-from fieldlog.fieldwork.rest_clock import RestClock, RunRow, run_sheet, side_order
+from fieldlog.fieldwork.run_sheet import RestClock, RunRow, run_sheet
 from fieldlog.fieldwork.sets import sets_of
+from fieldlog.fieldwork.side_order import side_order
 from fieldlog.fieldwork.stops import stops_today
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.protocol import PlannedSet, Protocol
@@ -17,7 +18,7 @@ from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["is_through", "one_more", "ratio_pct", "rest_of", "row_key", "turn_rows"]
+__all__ = ["is_through", "next_counted", "one_more", "ratio_pct", "rest_of", "row_key", "turn_rows"]
 
 
 def turn_rows(
@@ -35,7 +36,12 @@ def row_key(row: RunRow) -> str:
 
 def is_through(rows: Sequence[RunRow]) -> bool:
     """Whether every set that counts is done."""
-    return all(row.recorded is not None for row in rows if row.planned.purpose == "counted")
+    return next_counted(rows) is None
+
+
+def next_counted(rows: Sequence[RunRow]) -> RunRow | None:
+    """The first set that counts and is not done yet."""
+    return next((row for row in rows if row.recorded is None and row.planned.purpose == "counted"), None)
 
 
 def rest_of(rows: Sequence[RunRow]) -> RestClock | None:

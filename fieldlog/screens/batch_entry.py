@@ -17,7 +17,7 @@ from fieldlog.records.protocol import Protocol
 from fieldlog.records.visit import Visit
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
-from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.screens.words import day_words
@@ -63,9 +63,8 @@ class BatchRoom(Room):
         yield Listing(*PROTOCOL_COLUMNS, id="choices")
         yield TextLines("", id="batch_hint")
 
-    def on_mount(self) -> None:
+    def begin(self) -> None:
         """Begin with the protocols."""
-        super().on_mount()
         self.query_one("#choices", Listing).focus()
 
     @property
@@ -87,9 +86,8 @@ class BatchRoom(Room):
             self.query_one("#choices_title", PaneTitle).show(
                 f"athletes for {self.protocol.name}", f"{len(self._picked)} picked"
             )
-            self._hint(
-                "space picks, enter keeps the batch", Span(f"  Caution: {self.protocol.caution}", "warn")
-            )
+            caution = wrapped(f"Caution: {self.protocol.caution}", self.size.width, "warn")
+            self._hint("space picks, enter keeps the batch", *caution)
 
     def _hint(self, *lines: Cell) -> None:
         first, *others = lines
@@ -126,6 +124,7 @@ class BatchRoom(Room):
 
     def _take_protocol(self, protocol: Protocol) -> None:
         self.protocol = protocol
+        self.say("")
         self._listing.filter("")
         self._listing.action_to(0)
         self.refresh_room()

@@ -6,17 +6,20 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fieldlog.fieldwork.dial_in import DialInLine
-from fieldlog.fieldwork.rest_clock import RunRow
 from fieldlog.fieldwork.results import DirectionResult
-from fieldlog.fieldwork.turn import ratio_pct, row_key
+from fieldlog.fieldwork.run_sheet import RunRow
+from fieldlog.fieldwork.start_gate import StartGate
+from fieldlog.fieldwork.turn import next_counted, ratio_pct, row_key
+from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.screens.set_view import quality_span
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.words import number, verdict_span
 
-__all__ = ["DIAL_COLUMNS", "dial_rows", "set_columns", "set_rows"]
+__all__ = ["DIAL_COLUMNS", "before_lines", "dial_rows", "set_columns", "set_rows"]
 
+MISSING_SHOWN = 3
 DIAL_COLUMNS = (
     Column("dial in"),
     Column("last time", 10, "right"),
@@ -41,6 +44,26 @@ def _plain(value: float | None) -> str:
     return "–" if value is None else f"{value:g}".replace("-", "−")
 
 
+def before_lines(
+    gate: StartGate, clearance: Clearance | None, body_mass_kg: float | None, sweep_name: str
+) -> list[Cell]:
+    """Return what stands before the next set: clearance, body mass, weighing, and what is still missing."""
+    first: list[Span] = [
+        Span("  clearance "),
+        verdict_span(clearance.outcome) if clearance else Span("not taken (c)", "warn"),
+        Span(f"   body mass {number(body_mass_kg, 1, 'kg') if body_mass_kg else '– (k)'}"),
+        Span(f"   {f'weighed {sweep_name}' if sweep_name else 'not weighed (w)'}"),
+    ]
+    if clearance and clearance.limits:
+        first.append(Span(f"   limits: {clearance.limits}", "warn"))
+    if gate.allowed:
+        return [first, Span("  ✓ nothing is missing; the start is the tester's decision", "good")]
+    lines: list[Cell] = [first, *(Span(f"  ✗ {text}", "bad") for text in gate.missing[:MISSING_SHOWN])]
+    if len(gate.missing) > MISSING_SHOWN:
+        lines.append(Span(f"    and {len(gate.missing) - MISSING_SHOWN} more", "quiet"))
+    return lines
+
+
 def set_columns(protocol: Protocol) -> tuple[Column, ...]:
     """Return the columns of the sets with the protocol's words for its directions."""
     return (
@@ -58,8 +81,9 @@ def set_rows(
     last: Mapping[tuple[str, float, Direction], float],
 ) -> list[Row]:
     """Return a row for each planned set; where nothing is done yet, last visit's best peaks in brackets."""
+    following = next_counted(rows)
     return [
-        _open_row(row, protocol, last)
+        _open_row(row, protocol, last, is_next=row is following)
         if row.recorded is None
         else _done_row(row, row.recorded, protocol, covers)
         for row in rows
@@ -71,7 +95,9 @@ def _label(row: RunRow) -> str:
     return f"{side}{row.text.removesuffix(', familiarisation')}"
 
 
-def _open_row(row: RunRow, protocol: Protocol, last: Mapping[tuple[str, float, Direction], float]) -> Row:
+def _open_row(
+    row: RunRow, protocol: Protocol, last: Mapping[tuple[str, float, Direction], float], *, is_next: bool
+) -> Row:
     side, planned = row.place[0], row.planned
     counted = planned.purpose == "counted"
     peaks: list[Cell] = []
@@ -79,7 +105,7 @@ def _open_row(row: RunRow, protocol: Protocol, last: Mapping[tuple[str, float, D
         before = last.get((side, planned.speed_deg_s, direction)) if counted else None
         peaks.append(Span("–", "quiet") if before is None else Span(f"({number(before, 0)})", "last"))
     purpose = "" if counted else "practice"
-    word = Span("next " if row.state == "next" else "done " if row.state == "passed" else "", "accent")
+    word = Span("next" if is_next else "", "accent")
     return Row(row_key(row), (_label(row), *peaks, "", [word, Span(purpose, "quiet")]))
 
 

@@ -29,7 +29,7 @@ from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.entry_listing import EntryListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import day_words
+from fieldlog.screens.words import day_words, rig_words
 from fieldlog.store.store import Store
 
 __all__ = ["CheckRoom", "draft_name"]
@@ -84,9 +84,8 @@ class CheckRoom(Room):
         yield TextLines("", id="so_far")
         yield TextLines("", id="caution")
 
-    def on_mount(self) -> None:
+    def begin(self) -> None:
         """Work out what the check is judged on, and stand on what is to be done next."""
-        super().on_mount()
         self.query_one("#asks", EntryListing).focus()
         self._to_next()
         self.run_worker(self._find_basis, thread=True, exclusive=True, group="basis")
@@ -127,7 +126,7 @@ class CheckRoom(Room):
         plan = self.check.plan
         today = day_words(self.visit.date, self.fieldlog.today)
         self.query_one("#title", TitleLine).show(
-            f"{self.site_name} · {today} · rig {plan.rig}", f"{plan.stage} check, {plan.state}"
+            f"{self.site_name} · {today} · {rig_words(plan.rig)}", f"{plan.stage} check, {plan.state}"
         )
         listing = self.query_one("#asks", EntryListing)
         listing.takes_entries([ask.key for ask in self.check.asks if ask.wants_reading or ask.kind == "sign"])

@@ -15,7 +15,7 @@ from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import number, signed, verdict_span
+from fieldlog.screens.words import number, rig_words, signed, verdict_span
 
 __all__ = ["CheckShown", "verdict_lines"]
 
@@ -55,9 +55,8 @@ class CheckShown(Room):
         yield PaneTitle("points", id="points_title")
         yield Listing(*POINT_COLUMNS, id="points")
 
-    def on_mount(self) -> None:
+    def begin(self) -> None:
         """Show it."""
-        super().on_mount()
         self.query_one("#points", Listing).focus()
         took = f" in {self.minutes:.0f} min" if self.minutes is not None else ""
         if self.minutes is not None:
@@ -67,7 +66,7 @@ class CheckShown(Room):
         """Show verdict and points."""
         check = self.check
         self.query_one("#title", TitleLine).show(
-            f"{self.site_name} · {check.at:%d %b %H:%M} · rig {check.entry.rig}",
+            f"{self.site_name} · {check.at:%d %b %H:%M} · {rig_words(check.entry.rig)}",
             f"{check.stage} check, {check.state}, by {check.by}",
         )
         lines = verdict_lines(check.judged, max(self.size.width - 4, 40))

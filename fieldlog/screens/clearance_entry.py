@@ -65,8 +65,8 @@ class ClearanceRoom(Room):
         yield Listing(*COLUMNS, id="questions")
         yield TextLines("", id="clearance_hint")
 
-    def on_mount(self) -> None:
-        """Begin with the first question."""
+    def prepare(self) -> None:
+        """Look up what does not change while the room is open."""
         workspace = self.fieldlog.workspace
         self.athlete = athlete_named(workspace, self.athlete_id).record
         self.form = clearance_form(workspace)
@@ -75,7 +75,9 @@ class ClearanceRoom(Room):
         self._answers: dict[str, Answer] = self.fieldlog.unfinished_answers.setdefault(
             (self.visit.id, self.athlete.id), {}
         )
-        super().on_mount()
+
+    def begin(self) -> None:
+        """Begin with the first question."""
         self.query_one("#questions", Listing).focus()
 
     @property

@@ -28,7 +28,7 @@ from fieldlog.screens.stages.testing import TestStage
 from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import day_words
+from fieldlog.screens.words import day_words, rig_words
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -80,8 +80,8 @@ class DayRoom(Room):
         yield Listing(id="rows")
         yield TextLines("", id="hint")
 
-    def on_mount(self) -> None:
-        """Begin at the first stage that is not done."""
+    def prepare(self) -> None:
+        """Look up what does not change while the room is open."""
         self.workspace: Workspace = self.fieldlog.workspace
         if self._date is None:
             visits = visits_of(self.store)
@@ -94,7 +94,9 @@ class DayRoom(Room):
             HandOverStage(self),
         )
         self._stage = next((index for index, state in enumerate(self.stage_states) if not state.done), 4)
-        super().on_mount()
+
+    def begin(self) -> None:
+        """Begin at the first stage that is not done."""
         self.query_one("#rows", Listing).focus()
 
     # what there is
@@ -137,7 +139,7 @@ class DayRoom(Room):
     def refresh_room(self) -> None:
         """Read the day anew."""
         words, _ = cover_words(self.workspace, self.store, self.visit, self.rig)
-        rig = f" · rig {self.rig.name}" if self.rig else ""
+        rig = f" · {rig_words(self.rig.name)}" if self.rig else ""
         self.query_one("#title", TitleLine).show(
             f"{self.site.name} · {day_words(self.visit.date, self.fieldlog.today)}{rig}", words
         )

@@ -64,9 +64,8 @@ class ImportRoom(Room):
         yield Listing(*COLUMNS, id="files", empty="no recording here; i types a path")
         yield TextLines("", id="import_hint")
 
-    def on_mount(self) -> None:
+    def begin(self) -> None:
         """Begin with the newest."""
-        super().on_mount()
         self.query_one("#files", Listing).focus()
 
     def refresh_room(self) -> None:

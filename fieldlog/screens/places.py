@@ -47,9 +47,8 @@ class PlacesRoom(Room):
         yield PaneTitle("", id="place_title")
         yield TextLines("", id="place")
 
-    def on_mount(self) -> None:
+    def begin(self) -> None:
         """Begin on the list of sites."""
-        super().on_mount()
         self.query_one("#places", Listing).focus()
 
     def refresh_room(self) -> None:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 __all__ = ["LEAST_HEIGHT", "LEAST_WIDTH", "Room"]
 
 LEAST_WIDTH, LEAST_HEIGHT = 60, 20
+FILTER = "filter"
 
 
 class _TooSmall(TextLines):
@@ -73,17 +74,30 @@ class Room(Screen[None]):
         """The application, with the workspace and who works on it."""
         return cast("FieldlogApp", self.app)
 
-    def on_mount(self) -> None:
-        """Show what there is."""
+    def __init__(self) -> None:
+        super().__init__()
         self._answer: Callable[[str], None] | None = None
         self._asked_from: Listing | None = None
         self._unanswered: dict[str, str] = {}
         self._question = ""
+        self._ready = False
+
+    def on_mount(self) -> None:
+        """Show what there is. Rooms override the three steps, as Textual calls every class's own handler."""
+        self.prepare()
+        self._ready = True
         self.refresh_room()
+        self.begin()
+
+    def prepare(self) -> None:
+        """What a room needs before it can show anything."""
+
+    def begin(self) -> None:
+        """Where a room begins: what has the focus, what is asked first."""
 
     def on_screen_resume(self) -> None:
         """Show what has changed while another room was open."""
-        if self.is_mounted and self.query("#title"):
+        if self._ready:
             self.refresh_room()
 
     def refresh_room(self) -> None:
@@ -141,7 +155,7 @@ class Room(Screen[None]):
     def on_ask_line_typed(self, event: AskLine.Typed) -> None:
         """Filter while it is typed."""
         event.stop()
-        if self._question == "filter":
+        if self._question == FILTER:
             self._sift(event.text)
 
     def _close_ask(self) -> None:
@@ -157,7 +171,7 @@ class Room(Screen[None]):
         if listing is not None:
             listing.focus()
             self._asked_from = listing
-            self._question, self._answer = "filter", None
+            self._question, self._answer = FILTER, None
             self.query_one(AskLine).ask("/", listing.needle)
 
     def _sift(self, needle: str) -> None:
@@ -209,7 +223,7 @@ class Room(Screen[None]):
             pane.display = False
             return
         if line.display:
-            if self._question == "filter":
+            if self._question == FILTER:
                 self._sift("")
                 self.say("")
             else:

@@ -87,9 +87,8 @@ class SetRoom(Room):
         yield PaneTitle("curve", id="curve_title")
         yield CurveView(id="curve", ascii_only=self.app.ascii_only)  # type: ignore[attr-defined]
 
-    def on_mount(self) -> None:
+    def begin(self) -> None:
         """Show the measures; the curves are drawn as soon as a thread has them."""
-        super().on_mount()
         self.query_one("#reps", Listing).focus()
         self._draw_curves()
 

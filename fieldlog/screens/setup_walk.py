@@ -80,14 +80,16 @@ class SetupRoom(Room):
         yield EntryListing(*COLUMNS, entry_column=ENTRY_COLUMN, id="steps")
         yield TextLines("", id="step_text")
 
-    def on_mount(self) -> None:
-        """Stand on the first open step."""
+    def prepare(self) -> None:
+        """Look up what does not change while the room is open."""
         workspace = self.fieldlog.workspace
         last = last_setup(workspace, self.athlete_id, self.plan.id, self.side, before=self.visit.date)
         self._last: Setup | None = last.record if last else None
         # What stands on the rig is what the athlete before left there; today's own steps do not move it.
         self._lines: dict[str, DialInLine] = {line.key: line for line in self._dial_in()}
-        super().on_mount()
+
+    def begin(self) -> None:
+        """Stand on the first open step."""
         self._listing.focus()
         self._to_open_step()
 

@@ -22,6 +22,7 @@ __all__ = [
     "plain",
     "spans_of",
     "text_of",
+    "wrapped",
 ]
 
 GAP = 2
@@ -76,6 +77,14 @@ def spans_of(cell: Cell) -> list[Span]:
     if isinstance(cell, Span):
         return [Span(plain(cell.text), cell.role)]
     return [Span(plain(span.text), span.role) for span in cell]
+
+
+def wrapped(text: str, width: int, role: str = "", *, first: str = "  ", others: str = "  ") -> list[Span]:
+    """Return a text in lines of at most ``width`` cells, each with its blanks before it."""
+    from textwrap import wrap
+
+    lines = wrap(plain(text), max(width - 2 - len(first), 20))
+    return [Span((others if place else first) + line, role) for place, line in enumerate(lines)]
 
 
 def text_of(spans: Iterable[Span]) -> str:

@@ -6,7 +6,7 @@ import datetime as dt
 
 from fieldlog.screens.table import Span
 
-__all__ = ["MINUS", "day_words", "number", "signed", "verdict_span"]
+__all__ = ["MINUS", "day_words", "number", "rig_words", "signed", "verdict_span"]
 
 MINUS = "−"
 _GOOD = frozenset({"pass", "go", "confirmed", "good", "done"})
@@ -25,6 +25,11 @@ def day_words(date: dt.date | None, today: dt.date) -> str:
         return "today"
     words = f"{date.day} {date:%b}"
     return words if date.year == today.year else f"{words} {date.year}"
+
+
+def rig_words(name: str) -> str:
+    """Return a rig by name, called a rig where the name does not say so already."""
+    return name if name.casefold().startswith("rig") else f"rig {name}"
 
 
 def number(value: float | None, digits: int = 1, unit: str = "") -> str:

@@ -10,7 +10,7 @@ from fieldlog.fieldwork.day import choose_rig, rig_names
 from fieldlog.fieldwork.visits import save_arrival
 from fieldlog.records.visit import Arrival, Visit
 from fieldlog.screens.stages.stage import Stage
-from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.words import number
 
 __all__ = ["ArriveStage"]
@@ -40,7 +40,7 @@ class ArriveStage(Stage):
         item = _item(row_key)
         return [
             f"  {item.text if item else 'Which rig stands here today.'}",
-            Span(f"  Caution: {arrival_caution()}", "warn"),
+            *wrapped(f"Caution: {arrival_caution()}", self.day.size.width, "warn"),
         ]
 
     def open(self, row_key: str) -> None:

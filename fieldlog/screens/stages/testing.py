@@ -13,7 +13,7 @@ from fieldlog.records.athlete import Athlete
 from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.protocol import Protocol
 from fieldlog.screens.stages.stage import Stage
-from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.words import verdict_span
 from fieldlog.store.repo import Kept
 
@@ -78,7 +78,7 @@ class TestStage(Stage):
         batch = self._batch_of(row_key)
         if batch is not None:
             caution = self._protocol(batch.record).caution
-            lines.append(Span(f"  Caution: {caution}", "warn") if caution else "")
+            lines += wrapped(f"Caution: {caution}", self.day.size.width, "warn") if caution else []
         state = self.day.stage_states[2]
         if state.waits_for:
             lines.insert(0, Span(f"  waits for {state.waits_for}", "warn"))

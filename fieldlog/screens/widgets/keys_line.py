@@ -51,9 +51,9 @@ class KeysLine(OneLine):
         """As many keys as fit; the help key keeps its place."""
         width = self.size.width
         keys = self.keys
-        while len(keys) > 1 and sum(cell_len(key) + cell_len(word) + 4 for key, word in keys) > width:
+        while len(keys) > 1 and sum(cell_len(key) + cell_len(word) + 4 for key, word in keys) - 2 > width:
             del keys[-2]
         spans = [Span(" ")]
-        for key, word in keys:
-            spans += [Span(key, "key"), Span(f" {word}   ")]
+        for place, (key, word) in enumerate(keys):
+            spans += [Span("   " if place else ""), Span(key, "key"), Span(f" {word}")]
         return spans

@@ -19,7 +19,7 @@ from fieldlog.screens.table import Column, Row, Span, compose_row, headings, tex
 
 __all__ = ["Listing"]
 
-MARK, NO_MARK = "▸ ", "  "
+MARK, IDLE_MARK, NO_MARK = "▸ ", "▹ ", "  "
 
 
 class Listing(ScrollView, can_focus=True):
@@ -200,7 +200,8 @@ class Listing(ScrollView, can_focus=True):
         if not 0 <= index < len(self._shown):
             return Strip.blank(width, self.rich_style)
         at_cursor = index == self.cursor
-        mark = Span(MARK if at_cursor else NO_MARK, "key" if self.has_focus else "quiet")
+        cursor = Span(MARK, "key") if self.has_focus else Span(IDLE_MARK, "quiet")
+        mark = cursor if at_cursor else Span(NO_MARK)
         spans = self.line_spans(self._shown[index], width - 2, at_cursor=at_cursor)
         return self._strip(mark, spans, width, strong=at_cursor and self.has_focus)
 

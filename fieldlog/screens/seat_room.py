@@ -1,0 +1,201 @@
+"""What can be done for the athlete at the rig: take in, weigh, set up, stop, and go on to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.athletes import athlete_named
+from fieldlog.fieldwork.batches import entry_of
+from fieldlog.fieldwork.body_mass import last_body_mass_kg, mass_question, set_body_mass
+from fieldlog.fieldwork.books import at_site, everywhere
+from fieldlog.fieldwork.comparison import last_results
+from fieldlog.fieldwork.day import rig_of_visit
+from fieldlog.fieldwork.entry import parse_quantity
+from fieldlog.fieldwork.keep_set import Seat, change_note
+from fieldlog.fieldwork.results import ResultBook
+from fieldlog.fieldwork.run_sheet import RunRow
+from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
+from fieldlog.fieldwork.turn import next_counted, turn_rows
+from fieldlog.records.athlete import Athlete
+from fieldlog.records.batch import Batch, BatchEntry
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.visit import Visit
+from fieldlog.screens.room import Room
+from fieldlog.store.store import Store
+
+__all__ = ["SeatRoom"]
+
+
+class SeatRoom(Room):
+    """A room about one athlete's turn. ``row`` is the planned set that is meant; the room says which."""
+
+    def __init__(self, store: Store, visit: Visit, batch_id: str, athlete_id: str, *, site_name: str) -> None:
+        super().__init__()
+        self.store = store
+        self.visit = visit
+        self.batch_id = batch_id
+        self.athlete_id = athlete_id
+        self.site_name = site_name
+
+    # who and what
+
+    @property
+    def seat(self) -> Seat:
+        """Athlete, protocol and rig."""
+        workspace = self.fieldlog.workspace
+        batch = at_site(self.store, Batch).get(self.batch_id)
+        assert batch is not None
+        return Seat(
+            workspace=workspace,
+            store=self.store,
+            visit=self.visit,
+            batch=batch,
+            athlete_id=self.athlete_id,
+            protocol=catalogue.protocol(workspace, batch.record.protocol_id),
+            rig=rig_of_visit(workspace, self.store, self.visit),
+        )
+
+    @property
+    def entry(self) -> BatchEntry:
+        """The athlete's turn in the batch."""
+        entry = entry_of(self.seat.batch.record, self.athlete_id)
+        assert entry is not None
+        return entry
+
+    @property
+    def athlete(self) -> Athlete:
+        """The athlete."""
+        return athlete_named(self.fieldlog.workspace, self.athlete_id).record
+
+    @property
+    def rows(self) -> tuple[RunRow, ...]:
+        """The planned sets with what is done."""
+        seat = self.seat
+        return turn_rows(seat.workspace, self.store, self.visit, self.athlete_id, seat.protocol)
+
+    @property
+    def row(self) -> RunRow:
+        """The planned set that is meant; a room with a list overrides this."""
+        rows = self.rows
+        return next_counted(rows) or rows[0]
+
+    # what can be done
+
+    def action_setup(self) -> None:
+        """Walk down the setup plan."""
+        from fieldlog.screens.setup_walk import SetupRoom
+
+        seat = self.seat
+        plan = catalogue.plan(seat.workspace, seat.protocol.plan_id)
+        side = (next_counted(self.rows) or self.row).place[0]
+        self.app.push_screen(SetupRoom(seat, self.athlete.code, plan, side))
+
+    def action_clear(self) -> None:
+        """Answer today's clearance."""
+        from fieldlog.screens.clearance_entry import ClearanceRoom
+
+        self.app.push_screen(ClearanceRoom(self.store, self.visit, self.athlete_id, site_name=self.site_name))
+
+    def action_import(self) -> None:
+        """Take in a recording for the set under the cursor; where that is done, it is redone."""
+        from fieldlog.screens.import_recording import ImportRoom, read_import
+        from fieldlog.screens.set_shown import SetRoom
+
+        row, seat, code = self.row, self.seat, self.athlete.code
+        side, planned = row.place[0], row.planned
+        sweep = self.fieldlog.sweeps.get((self.visit.id, self.athlete_id, side))
+        like = Import(
+            name="",
+            data=b"",
+            side=side,
+            mode=planned.mode,
+            speed_deg_s=planned.speed_deg_s,
+            body_mass_kg=self.entry.body_mass_kg,
+            sweep=sweep.data if sweep else None,
+            angles_deg=seat.protocol.angles_deg,
+        )
+        last = self.last_import(row)
+
+        def read(path: Path) -> Callable[[Room], None]:
+            import_, measures = read_import(path, like)
+            room = partial(SetRoom, seat, planned, code, import_=import_, measures=measures, last=last)
+
+            def show(asker: Room) -> None:
+                asker.app.switch_screen(room())
+
+            return show
+
+        which = f"{'' if side == 'both' else side + ' '}{row.text}"
+        self.app.push_screen(ImportRoom(f"{code} · {which}: which recording?", read))
+
+    def last_import(self, row: RunRow) -> Import | None:
+        """The recording of the same effort at the last visit, to be drawn beside today's."""
+        found = last_results(ResultBook(self.fieldlog.workspace), self.visit, self.athlete_id).values()
+        wanted = (row.place[0], row.planned.speed_deg_s, row.planned.mode)
+        for _, result in found:
+            record = result.record
+            if (record.side, record.speed_deg_s, record.mode) == wanted:
+                for store, kept in everywhere(self.fieldlog.workspace, EffortSet, id=record.id):
+                    with self.telling():
+                        return reload_recording(store, kept.record)
+        return None
+
+    def action_weigh(self) -> None:
+        """Choose the recording of the relaxed sweep."""
+        from fieldlog.fieldwork.recording_files import read_sweep
+        from fieldlog.screens.import_recording import ImportRoom
+
+        side = self.row.place[0]
+
+        def read(path: Path) -> Callable[[Room], None]:
+            sweep = read_sweep(path)
+
+            def keep(asker: Room) -> None:
+                self.fieldlog.sweeps[self.visit.id, self.athlete_id, side] = sweep
+                asker.app.pop_screen()
+
+            return keep
+
+        self.app.push_screen(ImportRoom(f"{self.athlete.code}: which recording weighs the limb?", read))
+
+    def action_body_mass(self) -> None:
+        """Ask for today's body mass."""
+        last = self._last_mass_kg()
+        known = f" (last time {last:.1f})" if last else ""
+        self.ask(f"body mass today in kg{known}:", self._keep_mass)
+
+    def _last_mass_kg(self) -> float | None:
+        return last_body_mass_kg(self.fieldlog.workspace, self.athlete_id, before=self.visit.date)
+
+    def _keep_mass(self, text: str) -> None:
+        if not text.strip():
+            return
+        mass_kg = parse_quantity(text, "kg", "body mass")
+        kept = set_body_mass(self.store, self.seat.batch, self.athlete_id, mass_kg, by=self.fieldlog.by)
+        self.fieldlog.note_saved("body mass", (self.store, Batch.table, kept.record.id))
+        self.refresh_room()
+        doubt = mass_question(mass_kg, self._last_mass_kg())
+        self.say(doubt or "saved: body mass", "warn" if doubt else "quiet")
+
+    def action_stop(self) -> None:
+        """Ask why the test was stopped."""
+        from fieldlog.screens.stop_entry import ask_stop
+
+        ask_stop(self, self.store, self.visit, self.athlete_id)
+
+    def action_note(self) -> None:
+        """Write a note to the last set."""
+        done = sets_of(self.store, self.visit.id, self.athlete_id)
+        if not done:
+            self.say("a note belongs to a set; none is done yet")
+            return
+
+        def keep(note: str) -> None:
+            kept = change_note(self.store, done[-1], note, by=self.fieldlog.by)
+            self.fieldlog.note_saved("note", (self.store, EffortSet.table, kept.record.id))
+            self.say("saved: note", "quiet")
+
+        self.ask("note to the last set:", keep, done[-1].record.note)
