@@ -13,6 +13,7 @@ import orjson
 
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
+from fieldlog.fieldwork.check_remarks import standards_used
 from fieldlog.fieldwork.checks import POOLED_CHECKS
 from fieldlog.fieldwork.comparison import last_results
 from fieldlog.fieldwork.results import DirectionResult, ResultBook
@@ -183,17 +184,16 @@ class _Gathering:
         rig = of_team(self.workspace, Rig).get(self.subject.rig_id or "")
         if rig is not None:
             self.sources.add(team, rig)
-        named: set[str] = set()
-        for check in at_site(store, RigCheck).find(
-            visit_id=self.subject.visit.id, rig_id=self.subject.rig_id
-        ):
+        checks = at_site(store, RigCheck).find(visit_id=self.subject.visit.id, rig_id=self.subject.rig_id)
+        for check in checks:
             self.sources.add(store, check)
-            named.update(check.record.entry.standards)
+        entries = [check.record.entry for check in checks]
         self._add_earlier_checks()
         self._add_events_of_day()
-        for standard in of_team(self.workspace, ReferenceStandard).all():
-            if standard.record.id in named or standard.record.name in named:
-                self.sources.add(team, standard)
+        standards = {kept.record.id: kept for kept in of_team(self.workspace, ReferenceStandard).all()}
+        known = [kept.record for kept in standards.values()]
+        for standard_id in sorted({used.id for entry in entries for used in standards_used(entry, known)}):
+            self.sources.add(team, standards[standard_id])
 
     def _add_earlier_checks(self) -> None:
         """The checks whose repeated points speak of the rig's repeatability in the uncertainty that is printed."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.check_judge import budget
 from fieldlog.fieldwork.checks import POOLED_CHECKS, checks_of_rig
 from fieldlog.records.judged_check import RigCheck
@@ -25,9 +26,7 @@ RULES = {
 }
 
 
-def check_blocks(
-    workspace: Workspace, check: RigCheck, rig: Rig, site: Site, standards: list[ReferenceStandard]
-) -> list[Block]:
+def check_blocks(workspace: Workspace, check: RigCheck, rig: Rig, site: Site) -> list[Block]:
     """Everything that is printed of one check."""
     entry, judged = check.entry, check.judged
     heading = f"{check.stage.capitalize()} check, {clock_text(check.at)}, {check.state}: {check.verdict}"
@@ -37,9 +36,7 @@ def check_blocks(
         blocks.append(_side_table("Angle", "deg", "°", judged["angle"]["points"]))
     if judged["speed"]["points"]:
         blocks.append(_side_table("Speed", "deg_s", "°/s", judged["speed"]["points"]))
-    uncertainty = _budget_table(workspace, check, rig, site, standards)
-    if uncertainty is not None:
-        blocks.append(uncertainty)
+    blocks.append(_budget(workspace, check, rig, site))
     words = [
         (
             f"Zero: {Figure(judged['zero']['change_nm'], 2, signed=True).text} N·m between before and after. "
@@ -149,9 +146,7 @@ def _side_table(heading: str, ending: str, unit: str, points: list[dict[str, Any
     return Table(heading, columns, tuple(rows))
 
 
-def _budget_table(
-    workspace: Workspace, check: RigCheck, rig: Rig, site: Site, standards: list[ReferenceStandard]
-) -> Table | None:
+def _budget(workspace: Workspace, check: RigCheck, rig: Rig, site: Site) -> Block:
     points = check.judged["torque"]["points"]
     index = max(range(len(points)), key=lambda number: points[number]["reference_nm"])
     earlier = [known.entry for known in checks_of_rig(workspace, rig.id) if known.at < check.at]
@@ -160,12 +155,20 @@ def _budget_table(
         index,
         place=Place(latitude_deg=site.latitude_deg, height_m=site.height_m),
         earlier=earlier[-POOLED_CHECKS:],
-        standards=standards,
+        standards=[kept.record for kept in of_team(workspace, ReferenceStandard).all()],
         rig=rig,
     )
-    # Worked out anew, it must give what the check was judged by; where checks came in later it may not.
+    # Worked out anew, it must give what the check was judged by; where records came in later it may not.
     if abs(found.u_expanded_nm - points[index]["u_expanded_nm"]) > 5e-4:
-        return None
+        return Words(
+            (
+                (
+                    "Uncertainty, source by source: not printed, because checks or standards entered since would give "
+                    "another value than the one this check was judged by."
+                ),
+            ),
+            small=True,
+        )
     columns = (
         Column("source", "source of uncertainty", width_pt=110, share=1),
         Column("stated", "as stated", width_pt=90, share=1),

@@ -9,7 +9,7 @@ from typing import Any
 __all__ = ["harmless", "plain_value", "without_controls"]
 
 # A spreadsheet takes a cell that begins so for a formula; the wide forms are folded by some of them.
-FORMULA_SIGNS = frozenset("=+-@＝＋－＠\t\r\n")
+FORMULA_SIGNS = frozenset("=+-@＝＋－＠")
 
 
 def without_controls(text: str) -> str:
@@ -19,9 +19,9 @@ def without_controls(text: str) -> str:
 
 def harmless(text: str) -> str:
     """Return ``text`` so that a spreadsheet reads it as text: led by an apostrophe where it looks like a formula."""
-    begins = text.lstrip(" ")[:1]
     cleaned = without_controls(text)
-    return f"'{cleaned}" if begins in FORMULA_SIGNS and begins else cleaned
+    begins = cleaned.lstrip(" ")[:1]
+    return f"'{cleaned}" if begins and begins in FORMULA_SIGNS else cleaned
 
 
 def plain_value(value: Any) -> Any:

@@ -7,6 +7,7 @@ Its parts follow what ISO/IEC 17025:2017 asks of a report on a calibration with 
 from __future__ import annotations
 
 from fieldlog.fieldwork.books import at_site, of_team, site_of
+from fieldlog.fieldwork.check_remarks import standards_used
 from fieldlog.fieldwork.day import checks_of_visit
 from fieldlog.fieldwork.sheet_sources import SheetSubject
 from fieldlog.records.judged_check import RigCheck
@@ -45,7 +46,7 @@ def rig_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
     standards = _standards(workspace, checks)
     blocks: list[Block] = [_about(rig, site, checks), check_summary("Checks of the day", checks)]
     for check in checks:
-        blocks += check_blocks(workspace, check, rig, site, standards)
+        blocks += check_blocks(workspace, check, rig, site)
     blocks.append(standards_table(standards))
     events = [
         event.record
@@ -73,10 +74,14 @@ def rig_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
 
 def _about(rig: Rig, site: Site, checks: list[RigCheck]) -> Facts:
     first = checks[0] if checks else None
-    conditions = first.entry.conditions if first else None
+    conditions = [(check.at, check.entry.conditions) for check in checks if check.entry.conditions]
+    halls = [
+        f"{said.temperature_c:g} °C at {clock_text(at)}"
+        for at, said in conditions
+        if said.temperature_c is not None
+    ]
+    powered = [clock_text(said.powered_on_at) for _, said in conditions if said.powered_on_at is not None]
     gravity = f"{first.judged['local_gravity_m_s2']:.5f} m/s²" if first else "no check"
-    temperature = conditions.temperature_c if conditions else None
-    powered = conditions.powered_on_at if conditions else None
     step = "not stated" if rig.display_step_nm is None else f"{rig.display_step_nm:g} N·m"
     return Facts(
         (
@@ -88,8 +93,8 @@ def _about(rig: Rig, site: Site, checks: list[RigCheck]) -> Facts:
             ("condition on arrival", rig.note or "no remark"),
             ("place", f"{site.name}; {site.latitude_deg:.4f}°, {site.height_m:g} m above sea level"),
             ("local gravity", gravity),
-            ("hall", "not measured" if temperature is None else f"{temperature:g} °C"),
-            ("powered on at", "not noted" if powered is None else clock_text(powered)),
+            ("hall", ", ".join(halls) or "not measured"),
+            ("powered on at", ", ".join(dict.fromkeys(powered)) or "not noted"),
             ("checked on", day_text(first.at.date()) if first else "not checked"),
             ("checks", str(len(checks))),
         )
@@ -101,7 +106,6 @@ def _unit(name: str, serial: str) -> str:
 
 
 def _standards(workspace: Workspace, checks: list[RigCheck]) -> list[ReferenceStandard]:
-    named = {name for check in checks for name in check.entry.standards}
     known = [kept.record for kept in of_team(workspace, ReferenceStandard).all()]
-    used = [standard for standard in known if standard.id in named or standard.name in named]
-    return sorted(used, key=lambda standard: (standard.kind, standard.nominal, standard.name))
+    used = {standard.id: standard for check in checks for standard in standards_used(check.entry, known)}
+    return sorted(used.values(), key=lambda standard: (standard.kind, standard.nominal, standard.name))
