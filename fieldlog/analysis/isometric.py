@@ -41,7 +41,7 @@ class Hold:
     start_s: float
     end_s: float
     angle_deg: float
-    peak_torque_nm: float
+    peak_torque_nm: float | None
     mean_torque_nm: float | None
     onset_s: float | None
     baseline_nm: float | None

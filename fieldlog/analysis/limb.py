@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["WeightTorque", "fit_weight_torque", "weight_from_hold", "weight_torque_nm"]
+__all__ = ["EXTRAPOLATION_DEG", "WeightTorque", "fit_weight_torque", "weight_from_hold", "weight_torque_nm"]
 
 Array = NDArray[np.float64]
 
@@ -15,6 +15,9 @@ Array = NDArray[np.float64]
 # told apart: about 40 for an even sweep over 60°, above 100 for one over 40° (common practice: sweep 60–70°).
 _LARGEST_CONDITION = 50.0
 _NARROWEST_SWEEP_DEG = 5.0
+
+EXTRAPOLATION_DEG = 5.0
+"""How far beside the weighed angles the curve may be used."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,15 @@ class WeightTorque:
     def at(self, angle_deg: Array) -> Array:
         """Return the weight torque in N·m at these angles."""
         return weight_torque_nm(angle_deg, self.cos_nm, self.sin_nm, self.offset_nm)
+
+    def covers(self, angle_deg: Array) -> NDArray[np.bool_]:
+        """Tell for each angle whether the limb was weighed there, or not more than 5° beside."""
+        known = np.ones(np.shape(angle_deg), dtype=np.bool_)
+        if self.lowest_deg is not None:
+            known &= angle_deg >= self.lowest_deg - EXTRAPOLATION_DEG
+        if self.highest_deg is not None:
+            known &= angle_deg <= self.highest_deg + EXTRAPOLATION_DEG
+        return known
 
     @property
     def amplitude_nm(self) -> float:

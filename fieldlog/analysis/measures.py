@@ -15,7 +15,6 @@ from fieldlog.analysis.movements import Direction, Span
 from fieldlog.analysis.signals import Motion
 
 __all__ = [
-    "EXTRAPOLATION_DEG",
     "MovementMeasures",
     "MovementMode",
     "angle_key",
@@ -27,8 +26,10 @@ __all__ = [
 Array = NDArray[np.float64]
 MovementMode = Literal["concentric", "eccentric"]
 
-EXTRAPOLATION_DEG = 5.0
 _OVERSHOOT = 1.10
+_CATCH_S = 0.1
+_SHORTEST_OVERSHOOT_S = 0.010
+_FEWEST_OVERSHOOT_SAMPLES = 3
 _FAST_DEG_S = 180.0
 _SHORT_SHARE_PCT = 40.0
 _SHORT_SHARE_FAST_PCT = 25.0
@@ -151,7 +152,7 @@ def measure_movement(
     share_pct = 100.0 * load_deg / range_deg
     if share_pct < (_SHORT_SHARE_PCT if set_speed_deg_s < _FAST_DEG_S else _SHORT_SHARE_FAST_PCT):
         flagged.append("short_load_range")
-    if first and float(speed[:first].max()) > _OVERSHOOT * set_speed_deg_s:
+    if _overshoots(speed, first, set_speed_deg_s, motion.rate_hz):
         flagged.append("overshoot")
     measures = replace(
         measures,
@@ -189,11 +190,20 @@ def measure_movement(
 
 
 def _covered(angle_deg: Array, weight_torque: WeightTorque | None) -> NDArray[np.bool_]:
-    if weight_torque is None or weight_torque.lowest_deg is None or weight_torque.highest_deg is None:
-        return np.ones(angle_deg.size, dtype=np.bool_)
-    below = angle_deg < weight_torque.lowest_deg - EXTRAPOLATION_DEG
-    above = angle_deg > weight_torque.highest_deg + EXTRAPOLATION_DEG
-    return ~(below | above)
+    return (
+        np.ones(angle_deg.size, dtype=np.bool_) if weight_torque is None else weight_torque.covers(angle_deg)
+    )
+
+
+def _overshoots(speed_deg_s: Array, load_range_start: int, set_speed_deg_s: float, rate_hz: float) -> bool:
+    """Tell whether the lever ran away before the load range, or in a gap right after its start that was closed."""
+    too_fast = speed_deg_s > _OVERSHOOT * set_speed_deg_s
+    if too_fast[:load_range_start].any():
+        return True
+    # Noise on the velocity exceeds the limit for a sample, a lever does so for longer.
+    lasting = max(_FEWEST_OVERSHOOT_SAMPLES, round(_SHORTEST_OVERSHOOT_S * rate_hz))
+    early = too_fast[load_range_start : load_range_start + round(_CATCH_S * rate_hz)]
+    return bool(early.size >= lasting and np.convolve(early, np.ones(lasting), mode="valid").max() >= lasting)
 
 
 def _torque_at(
@@ -208,7 +218,7 @@ def _torque_at(
     found: dict[str, float | None] = {}
     for at in at_deg:
         place = at if rising else -at
-        known = course[0] <= place <= course[-1] and bool(_covered(np.array([at]), weight_torque)[0])
+        known = course[0] <= place <= course[-1] and bool(_covered(np.array([at]), weight_torque).all())
         found[angle_key(at)] = float(np.interp(place, course, effort_nm)) if known else None
     return found
 

@@ -24,9 +24,8 @@ def implausible_remarks(
     motion: Motion, movements: Sequence[MovementMeasures], holds: Sequence[Hold], body_mass_kg: float | None
 ) -> tuple[Remark, ...]:
     """Return what cannot be right about a recording; at most one remark with the first reason found."""
-    peaks = [m.peak_torque_nm for m in movements if m.peak_torque_nm is not None]
-    peaks += [hold.peak_torque_nm for hold in holds]
-    largest_nm = max(peaks, default=0.0)
+    peaks = [m.peak_torque_nm for m in movements] + [hold.peak_torque_nm for hold in holds]
+    largest_nm = max((peak for peak in peaks if peak is not None), default=0.0)
     largest_angle = float(np.abs(motion.angle_deg).max())
     fastest = max((m.mean_speed_deg_s for m in movements), default=0.0)
     if largest_nm > _LARGEST_TORQUE_NM:

@@ -155,7 +155,7 @@ def analyse(
     )
     if still or mode == "isometric":
         found = measure_holds(motion, muscle, smooth_muscle, spans)
-        holds = tuple(_with_clipping(hold, clipped) for hold in found.holds)
+        holds = tuple(_judged_hold(hold, clipped, weight_torque) for hold in found.holds)
         remarks = general + gap_remarks(motion, ()) + flag_remarks(holds, "Hold")
         return replace(
             measures,
@@ -253,9 +253,21 @@ def _span_flags(motion: Motion, span: Span, clipped: NDArray[np.int64]) -> tuple
     return (("clipped",) if inside[1] > inside[0] else ()) + (("gap",) if gap else ())
 
 
-def _with_clipping(hold: Hold, clipped: NDArray[np.int64]) -> Hold:
+def _judged_hold(hold: Hold, clipped: NDArray[np.int64], weight_torque: WeightTorque | None) -> Hold:
     inside = np.searchsorted(clipped, [hold.first_sample, hold.last_sample + 1])
-    return replace(hold, flags=("clipped", *hold.flags)) if inside[1] > inside[0] else hold
+    if inside[1] > inside[0]:
+        hold = replace(hold, flags=(*hold.flags, "clipped"))
+    if weight_torque is None or weight_torque.covers(np.array([hold.angle_deg])).all():
+        return hold
+    return replace(
+        hold,
+        peak_torque_nm=None,
+        mean_torque_nm=None,
+        rtd_50_nm_s=None,
+        rtd_100_nm_s=None,
+        rtd_200_nm_s=None,
+        flags=(*hold.flags, "weight_extrapolated"),
+    )
 
 
 def _counts(movement: MovementMeasures) -> bool:

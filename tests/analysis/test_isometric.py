@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.trace import Trace, analyse
 from tests.simulation.acquisition import Acquisition
 from tests.simulation.lever import stairs, stand
@@ -90,8 +91,6 @@ def test_a_recording_that_starts_in_the_effort_gives_no_rate():
 
 
 def test_the_weight_of_the_limb_is_no_tension_once_it_is_subtracted():
-    from fieldlog.analysis.limb import WeightTorque
-
     hanging = Weight(12, 0, 0)
     assert holds(Hold(3, 6, 200), weight=hanging).isometric.holds[0].flags == ("pre_tension",)
     (hold,) = holds(Hold(3, 6, 200), weight=hanging, weight_torque=WeightTorque(12, 0, 0)).isometric.holds
@@ -145,3 +144,12 @@ def test_set_figures_of_a_recording_without_movement_are_empty():
     assert measured.movements == ()
     assert measured.up.movements == measured.down.movements == 0
     assert measured.set_speed_deg_s == 0
+
+
+def test_a_hold_beside_the_weighed_angles_gives_no_torque():
+    weighed = WeightTorque(12, 0, 0, lowest_deg=0.0, highest_deg=50.0)
+    measured = holds(Hold(3, 6, 200), weight=Weight(12, 0, 0), weight_torque=weighed)
+    (hold,) = measured.isometric.holds
+    assert hold.flags == ("weight_extrapolated",)
+    assert (hold.peak_torque_nm, hold.mean_torque_nm, hold.rtd_200_nm_s) == (None, None, None)
+    assert [remark.code for remark in measured.quality] == ["weight_extrapolated"]

@@ -160,6 +160,11 @@ def test_overshoot_before_the_load_range_is_flagged_above_ten_percent():
     assert measure((0, 0.2), (60, 1), (66.5, 0.2), (0, 0.2), torque=100).flags == ()
 
 
+def test_an_overshoot_so_short_that_the_load_range_begins_before_it_is_flagged_too():
+    assert measure((0, 0.2), (60, 0.01), (70, 0.04), (60, 1), (0, 0.2), torque=100).flags == ("overshoot",)
+    assert measure((0, 0.2), (60, 0.01), (70, 0.005), (60, 1), (0, 0.2), torque=100).flags == ()
+
+
 def swept(lowest_deg, highest_deg):
     return WeightTorque(0, 0, 0, lowest_deg=lowest_deg, highest_deg=highest_deg)
 
