@@ -18,7 +18,9 @@ __all__ = ["main"]
 # name → (module under fieldlog.cli, attribute); a command's module is imported when it is called.
 COMMANDS = {
     "audit": ("audit", "audit"),
+    "base": ("base", "base"),
     "check": ("check", "check"),
+    "conflicts": ("conflicts", "conflicts"),
     "export": ("export", "export"),
     "history": ("history", "history"),
     "new": ("workspace", "new"),
@@ -27,6 +29,8 @@ COMMANDS = {
     "sheet": ("sheet", "sheet"),
     "show": ("application", "show"),
     "site": ("workspace", "site"),
+    "sync": ("sync", "sync"),
+    "team": ("team", "team"),
     "tour": ("tour", "tour"),
     "trace": ("trace", "trace"),
 }
