@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 from typing import Any
@@ -13,9 +14,11 @@ __all__ = [
     "COVER_WORDS",
     "CheckFact",
     "Cover",
+    "Decision",
     "EventFact",
     "checked_range_nm",
     "cover_of",
+    "decided",
     "fact_of",
     "not_for_use_since",
 ]
@@ -58,10 +61,44 @@ class EventFact:
 
 
 @dataclass(frozen=True)
+class Decision:
+    """What the lead decided of a suspect result: ``released``, ``corrected``, ``withheld`` or ``retest``.
+
+    ``change_nm`` ± ``u_expanded_nm`` is the change of the rig's error it was decided on, at ``torque_nm``;
+    ``factor`` is what a correction multiplies torques by.
+    """
+
+    word: str
+    by: str
+    remark: str = ""
+    torque_nm: float | None = None
+    change_nm: float | None = None
+    u_expanded_nm: float | None = None
+    factor: float = 1.0
+
+    @property
+    def change_pct(self) -> float | None:
+        """The change in percent of the torque it was worked out for."""
+        if self.change_nm is None or not self.torque_nm:
+            return None
+        return 100.0 * self.change_nm / self.torque_nm
+
+    @property
+    def change_words(self) -> str:
+        """The change with its uncertainty, for example ``rig changed by +4.6 ± 0.3 N·m at 140 N·m``."""
+        if self.change_nm is None or self.u_expanded_nm is None or self.torque_nm is None:
+            return "how far the rig changed is not known"
+        sign = "−" if self.change_nm < 0 else "+"
+        size = f"{sign}{abs(self.change_nm):.1f} ± {self.u_expanded_nm:.1f} N·m"
+        return f"rig changed by {size} at {self.torque_nm:.0f} N·m"
+
+
+@dataclass(frozen=True)
 class Cover:
     """The word, what must be said beside it, and the checks it rests on.
 
-    ``standard_uncertainty_nm`` is the rig's at the torque of the result, from the opening check.
+    ``standard_uncertainty_nm`` is the rig's at the torque of the result, from the opening check, widened
+    where a suspect result was released or corrected.
     """
 
     word: str
@@ -70,6 +107,49 @@ class Cover:
     closing_id: str | None = None
     beyond_checked_range: bool = False
     standard_uncertainty_nm: float | None = None
+    decision: Decision | None = None
+
+    @property
+    def shown(self) -> str:
+        """The word as it is printed: with what was decided and by whom, where something was."""
+        if self.decision is None:
+            return self.word
+        return f"{self.word}, {_DECISION_WORDS.get(self.decision.word, self.decision.word)} by {self.decision.by}"
+
+    @property
+    def usable(self) -> bool:
+        """Whether the result may be compared and averaged: covered, or released or corrected by name."""
+        if self.decision is not None:
+            return self.decision.word in ("released", "corrected")
+        return self.word in ("confirmed", "provisional")
+
+
+_DECISION_WORDS = {"retest": "retest asked"}
+
+
+def decided(cover: Cover, decision: Decision) -> Cover:
+    """Return the cover of a suspect result after a decision: the word stays, name and change stand beside it.
+
+    Released: the error may lie anywhere up to |D| + U_D, a rectangular distribution (GUM 4.3.7), and widens
+    the rig's uncertainty. Corrected: U_D/2 widens it.
+    """
+    u = cover.standard_uncertainty_nm
+    if decision.change_nm is not None and decision.u_expanded_nm is not None:
+        if decision.word == "released":
+            u = math.hypot(u or 0.0, (abs(decision.change_nm) + decision.u_expanded_nm) / math.sqrt(3.0))
+        elif decision.word == "corrected":
+            u = math.hypot(u or 0.0, decision.u_expanded_nm / 2.0)
+    said = f"{_DECISION_WORDS.get(decision.word, decision.word)} by {decision.by}, {decision.change_words}"
+    if decision.word == "corrected":
+        said += f", torques multiplied by {decision.factor:.4f}"
+    if decision.remark:
+        said += f" ({decision.remark})"
+    return replace(
+        cover,
+        remark="; ".join(part for part in (said, cover.remark) if part),
+        standard_uncertainty_nm=u,
+        decision=decision,
+    )
 
 
 def fact_of(

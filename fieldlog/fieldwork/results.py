@@ -10,22 +10,37 @@ from typing import Any
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.checks import check_facts, event_facts
-from fieldlog.fieldwork.cover import Cover, cover_of
+from fieldlog.fieldwork.cover import Cover, Decision, cover_of, decided
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.review import Review
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["DirectionResult", "ResultBook", "check_rows", "quality_word", "repetition_rows", "result_rows"]
+__all__ = [
+    "DirectionResult",
+    "ResultBook",
+    "check_rows",
+    "quality_word",
+    "repetition_rows",
+    "result_rows",
+    "scaled_figures",
+]
+
+# How the names of figures end that grow with the torque the rig showed.
+_FOLLOW_TORQUE = ("_nm", "_nm_kg", "_nm_s", "_nms", "_j", "_w")
 
 
 @dataclass(frozen=True)
 class DirectionResult:
-    """The figures of one set in one direction, with the cover of its best peak torque."""
+    """The figures of one set in one direction, with the cover of its best peak torque.
+
+    A corrected result gives corrected figures; a withheld one gives none. The record keeps what was measured.
+    """
 
     kept: Kept[EffortSet]
     direction: Direction
@@ -53,11 +68,31 @@ class DirectionResult:
             and not _is_out(movement)
         ]
         time_s = sum(movement["end_s"] - movement["start_s"] for movement in counted)
-        return sum(movement["work_j"] for movement in counted) / time_s if time_s > 0 else None
+        if time_s <= 0 or self.is_withheld:
+            return None
+        return self.factor * sum(movement["work_j"] for movement in counted) / time_s
+
+    @property
+    def factor(self) -> float:
+        """What a correction multiplies torque, work and power by."""
+        return self.cover.decision.factor if self.cover.decision else 1.0
+
+    @property
+    def is_withheld(self) -> bool:
+        """Whether the lead holds the figures back."""
+        return self.cover.decision is not None and self.cover.decision.word == "withheld"
+
+    @property
+    def recorded_peak_nm(self) -> float | None:
+        """Best peak torque as it was recorded, whatever was decided of it."""
+        value = ((self.record.measures.get("set") or {}).get(self.direction) or {}).get("best_peak_torque_nm")
+        return None if value is None else float(value)
 
     @property
     def best_movement(self) -> dict[str, Any] | None:
         """The counted movement that holds the best peak torque."""
+        if self.is_withheld:
+            return None
         best = None
         for movement in self.record.measures["movements"]:
             peak = movement["peak_torque_nm"]
@@ -65,7 +100,7 @@ class DirectionResult:
                 continue
             if best is None or peak > best["peak_torque_nm"]:
                 best = movement
-        return best
+        return scaled_figures(best, self.factor) if best else None
 
 
 class ResultBook:
@@ -97,7 +132,20 @@ class ResultBook:
                 event_facts(self.workspace, record.rig_id),
             )
         checks, events = self._facts[record.rig_id]
-        return cover_of(record.at, direction, torque_nm, checks, events)
+        cover = cover_of(record.at, direction, torque_nm, checks, events)
+        review = self._reviews.get((record.id, direction, cover.closing_id or ""))
+        if cover.word != "suspect" or review is None:
+            return cover
+        return decided(cover, _decision(review))
+
+    @cached_property
+    def _reviews(self) -> dict[tuple[str, str, str], Review]:
+        """Decisions by set, direction and the failed check they were made under."""
+        return {
+            (kept.record.subject_id, kept.record.change.direction, kept.record.change.closing_id): kept.record
+            for _, kept in everywhere(self.workspace, Review, subject_table="sets")
+            if kept.record.change is not None
+        }
 
     def of_set(self, kept: Kept[EffortSet]) -> list[DirectionResult]:
         """One result for each direction of the set in which movements were found."""
@@ -108,7 +156,10 @@ class ResultBook:
             figures = figures_of.get(direction)
             if figures and figures["movements"]:
                 cover = self.cover(kept.record, direction, figures["best_peak_torque_nm"])
-                results.append(DirectionResult(kept, direction, figures, cover))
+                shown = scaled_figures(figures, cover.decision.factor) if cover.decision else figures
+                if cover.decision and cover.decision.word == "withheld":
+                    shown = {name: value if name == "movements" else None for name, value in figures.items()}
+                results.append(DirectionResult(kept, direction, shown, cover))
         return results
 
     def of_visit(self, store: Store, visit_id: str) -> list[DirectionResult]:
@@ -119,6 +170,20 @@ class ResultBook:
             if kept.record.standing == "counted" and not kept.record.without_clearance
             for result in self.of_set(kept)
         ]
+
+
+def scaled_figures(figures: dict[str, Any], factor: float) -> dict[str, Any]:
+    """Figures with torque, work, power and impulse multiplied by ``factor``; angles, times and shares stay."""
+    if factor == 1.0:
+        return figures
+    return {
+        name: factor * value
+        if isinstance(value, float | int) and name.endswith(_FOLLOW_TORQUE) and not isinstance(value, bool)
+        else {angle: None if torque is None else factor * torque for angle, torque in value.items()}
+        if name == "torque_at_nm" and isinstance(value, dict)
+        else value
+        for name, value in figures.items()
+    }
 
 
 def quality_word(measures: dict[str, Any]) -> str:
@@ -218,6 +283,20 @@ def _sets_in_order(workspace: Workspace, book: ResultBook) -> list[tuple[Store, 
             item[2].record.at,
             item[2].record.number,
         ),
+    )
+
+
+def _decision(review: Review) -> Decision:
+    change = review.change
+    assert change is not None
+    return Decision(
+        word=review.decision,
+        by=review.by,
+        remark=review.remark,
+        torque_nm=change.torque_nm,
+        change_nm=change.change_nm,
+        u_expanded_nm=change.u_expanded_nm,
+        factor=change.factor,
     )
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import ConfigDict, Field
 
-from fieldlog.records.base import Part
+from fieldlog.records.base import Part, Record, derived_id
 
-__all__ = ["ToleranceSet", "Tolerances"]
+__all__ = ["TeamToleranceSet", "ToleranceSet", "Tolerances", "tolerance_set_id"]
 
 Percent = Annotated[float, Field(ge=0.0, le=100.0)]
 Limit = Annotated[float, Field(ge=0.0, le=1000.0)]
@@ -49,3 +49,17 @@ class ToleranceSet(Part):
     version: Annotated[int, Field(ge=1)] = 1
     source: Annotated[str, Field(max_length=200)] = "common practice"
     limits: Tolerances = Tolerances()
+
+
+class TeamToleranceSet(Record):
+    """A tolerance set the team edited or added; it stands in for a shipped set of the same name."""
+
+    table: ClassVar[str] = "tolerance_sets"
+    home: ClassVar[Literal["team", "site"]] = "team"
+
+    tolerance_set: ToleranceSet
+
+
+def tolerance_set_id(name: str) -> str:
+    """Id of the team's tolerance set called ``name``: the same on every laptop."""
+    return derived_id("tolerance set", " ".join(name.split()).casefold())
