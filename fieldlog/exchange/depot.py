@@ -27,6 +27,7 @@ __all__ = [
     "Depot",
     "Key",
     "Kind",
+    "Listing",
     "Stamp",
     "is_store_id",
     "open_depot",
@@ -71,6 +72,18 @@ class Stamp(NamedTuple):
     mark: str
 
 
+class Listing(NamedTuple):
+    """The files of one kind by name.
+
+    A depot that numbers what arrives gives a ``mark``; asked again with it, it lists only what came
+    after (then ``complete`` is false).
+    """
+
+    files: dict[str, Stamp]
+    mark: str = ""
+    complete: bool = True
+
+
 class Depot(Protocol):
     """The seam between laptops: list, get, put, hash; and delete, for what an erasure names.
 
@@ -83,8 +96,8 @@ class Depot(Protocol):
     def stores(self) -> list[str]:
         """Return the ids of the stores the depot holds anything of."""
 
-    def listing(self, store: str, kind: Kind) -> dict[str, Stamp] | None:
-        """Return the files of one kind by name, None where this laptop may not see them."""
+    def listing(self, store: str, kind: Kind, since: str = "") -> Listing | None:
+        """Return the files of one kind, None where this laptop may not see them."""
 
     def get(self, key: Key) -> Iterator[bytes]:
         """Yield what is held under a name: nothing, one content, or (where none is overwritten) several.

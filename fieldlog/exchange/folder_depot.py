@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from fieldlog.errors import InputError, StoreError
-from fieldlog.exchange.depot import KINDS, LIMIT_BYTES, NAMES, Key, Kind, Stamp, is_store_id
+from fieldlog.exchange.depot import KINDS, LIMIT_BYTES, NAMES, Key, Kind, Listing, Stamp, is_store_id
 from fieldlog.store.disk import Disk
 
 __all__ = ["FolderDepot"]
@@ -59,17 +59,17 @@ class FolderDepot:
                 and self._is_depot_part(entry)
             )
 
-    def listing(self, store: str, kind: Kind) -> dict[str, Stamp]:
+    def listing(self, store: str, kind: Kind, since: str = "") -> Listing:
         folder, pattern = self._folder(store, kind), NAMES[kind]
         found = {}
         with self._reaching():
             if not self._is_own_folder(folder):
-                return {}
+                return Listing({})
             with os.scandir(folder) as entries:
                 for entry in entries:
                     if pattern.fullmatch(entry.name) and entry.is_file(follow_symlinks=False):
                         found[entry.name] = _stamp(entry.stat(follow_symlinks=False))
-        return found
+        return Listing(found)
 
     def get(self, key: Key) -> Iterator[bytes]:
         with self._reaching():

@@ -14,13 +14,15 @@ from typing import Any
 
 import orjson
 
-from fieldlog.exchange.depot import KINDS, Depot, Kind, Stamp
+from fieldlog.exchange.depot import KINDS, Depot, Kind, Listing, Stamp
 from fieldlog.store.disk import Disk
 
 __all__ = ["EXCHANGE", "DepotNotes", "StoreNotes", "WorkspaceNotes"]
 
 EXCHANGE = "exchange"
 FORMAT = 1
+LOOK_AGAIN = "~"
+"""Noted in place of a fault: it was listed, and whether it is taken depends on more than the file."""
 
 
 Noted = list[Any]
@@ -41,6 +43,30 @@ class StoreNotes:
     """The conflicts reported so far: ``table/document`` and its heads."""
     unfinished: bool = False
     """A sync took something in and was cut before it reported."""
+    marks: dict[Kind, str] = field(default_factory=dict)
+    """Up to where a depot that numbers its files was listed."""
+    _listed: dict[Kind, Listing] = field(default_factory=dict)
+
+    def merged(self, kind: Kind, listing: Listing) -> dict[str, Stamp]:
+        """Return all files of a kind: those listed, and where it lists only what is new, those noted before."""
+        self._listed[kind] = listing
+        if listing.complete:
+            return listing.files
+        before = {name: Stamp(noted[0], noted[1]) for name, noted in self.files[kind].items()}
+        return before | listing.files
+
+    def since(self, kind: Kind) -> str:
+        """Return the mark to list from: everything before it is noted."""
+        return self.marks.get(kind, "")
+
+    def finish(self) -> None:
+        """Note what was listed and nothing was done about, so that the next listing may begin after it."""
+        for kind, listing in self._listed.items():
+            for name, stamp in listing.files.items() if listing.mark else ():
+                if (noted := self.files[kind].get(name)) is None or noted[:2] != [*stamp]:
+                    self.note(kind, name, stamp, LOOK_AGAIN)
+            self.marks[kind] = listing.mark
+        self._listed.clear()
 
     def good(self, kind: Kind, name: str, stamp: Stamp) -> bool:
         """Tell whether the file was verified whole as it now stands there."""
@@ -53,7 +79,7 @@ class StoreNotes:
     def looked_at(self, kind: Kind, name: str, stamp: Stamp) -> bool:
         """Tell whether the file, as it now stands there, was judged, well or ill."""
         noted = self.files[kind].get(name)
-        return noted is not None and noted[:2] == [*stamp]
+        return noted is not None and noted[:2] == [*stamp] and noted[2] != LOOK_AGAIN
 
     def note(self, kind: Kind, name: str, stamp: Stamp, fault: str = "") -> None:
         self.files[kind][name] = [*stamp, fault]
@@ -128,6 +154,7 @@ def _read_store(body: dict[str, Any]) -> StoreNotes:
         left=set(body["left"]),
         told={str(document): [str(head) for head in heads] for document, heads in body["told"].items()},
         unfinished=bool(body["unfinished"]),
+        marks={kind: str(body["marks"].get(kind, "")) for kind in KINDS},
     )
     for kind in KINDS:
         notes.files[kind] = dict(body[kind])
@@ -144,6 +171,7 @@ def _body(address: str, stores: dict[str, StoreNotes]) -> dict[str, Any]:
                 "left": sorted(notes.left),
                 "told": notes.told,
                 "unfinished": notes.unfinished,
+                "marks": notes.marks,
                 **notes.files,
             }
             for store, notes in stores.items()

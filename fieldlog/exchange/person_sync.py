@@ -25,18 +25,17 @@ def sync_persons(team: StoreSync) -> None:
     mine = [name for name in disk.names(team.path / PERSONS) if PERSON_NAME.fullmatch(name)]
     for name in mine:
         session.sign(Key(team.id, "persons", name))
-    theirs = session.depot.listing(team.id, "persons")
+    theirs = session.listing(team.id, "persons")
     if theirs is None:
         _bring_unseen(team, mine)
         return
-    signatures = (session.depot.listing(team.id, "signatures") or {}) if mine or theirs else {}
     for name, stamp in theirs.items():
         if name not in mine:
-            _fetch(team, Key(team.id, "persons", name), stamp, signatures)
-    team.bring("persons", mine, theirs, signatures)
+            _fetch(team, Key(team.id, "persons", name), stamp)
+    team.bring("persons", mine, theirs)
 
 
-def _fetch(team: StoreSync, key: Key, stamp: Stamp, signatures: dict[str, Stamp]) -> None:
+def _fetch(team: StoreSync, key: Key, stamp: Stamp) -> None:
     session = team.session
     persons = session.workspace.persons
     if key.name.removesuffix(".json") in persons.erased_files():
@@ -44,7 +43,7 @@ def _fetch(team: StoreSync, key: Key, stamp: Stamp, signatures: dict[str, Stamp]
         return
     fault = "" if session.verify else team.noted.fault("persons", key.name, stamp)
     if not fault:
-        signature, wrong = session.depot_signature(key, signatures)
+        signature, wrong = session.depot_signature(key, team.signatures)
         doubt = wrong or session.distrust(signature, session.admitted)
         if doubt:
             team.outcome.aside(str(key), doubt)
@@ -84,5 +83,4 @@ def _bring_unseen(team: StoreSync, mine: list[str]) -> None:
     """Bring persons files to a depot that takes them and shows none: what was brought once is noted."""
     known = team.noted.files["persons"]
     due = [name for name in mine if team.session.verify or name not in known]
-    signatures = (team.session.depot.listing(team.id, "signatures") or {}) if due else {}
-    team.bring("persons", due, {}, signatures)
+    team.bring("persons", due, {})

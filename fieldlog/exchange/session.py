@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Mapping
 
-from fieldlog.exchange.depot import Depot, Key, Stamp
+from fieldlog.exchange.depot import Depot, Key, Kind, Stamp
 from fieldlog.exchange.laptops import SIGNATURES, admitted_keys, note_stranger
 from fieldlog.exchange.notes import EXCHANGE, DepotNotes, WorkspaceNotes
 from fieldlog.exchange.outcome import Progress
@@ -53,6 +53,12 @@ class Session:
 
     def read_admissions_again(self) -> None:
         self._admitted = None
+
+    def listing(self, store: str, kind: Kind) -> dict[str, Stamp] | None:
+        """Return the depot's files of one kind, None where this laptop may not see them."""
+        noted = self.notes.of(store)
+        listing = self.depot.listing(store, kind, "" if self.verify else noted.since(kind))
+        return None if listing is None else noted.merged(kind, listing)
 
     def distrust(self, signature: Signature | None, admitted: frozenset[str]) -> str:
         """Return why a file with this signature is not taken in; "" where it is."""

@@ -68,6 +68,7 @@ class StoreSync:
         self.noted = session.notes.of(store_id)
         self.outcome = Outcome(store_id, session.known.labels.get(store_id) or store_id)
         self.fresh: list[Revision] = []
+        self.signatures: dict[str, Stamp] = {}
         self._taking: bool = False
 
     @property
@@ -90,11 +91,10 @@ class StoreSync:
         mine = self.names(SEALED)
         for name in mine:
             self.session.sign(Key(self.id, "sealed", name))
-        theirs = self.session.depot.listing(self.id, "sealed") or {}
-        signatures = self.session.depot.listing(self.id, "signatures") or {}
-        self._fetch(theirs, signatures, set(mine) - self._hurt())
-        mine = self.names(SEALED)
-        self.bring("sealed", mine, theirs, signatures)
+        theirs = self.session.listing(self.id, "sealed") or {}
+        self.signatures = self.session.listing(self.id, "signatures") or {}
+        self._fetch(theirs, set(mine) - self._hurt())
+        self.bring("sealed", self.names(SEALED), theirs)
 
     def report(self) -> None:
         """Count what is missing and which conflicts are new; name the store as people do."""
@@ -135,33 +135,31 @@ class StoreSync:
             return []
         return [n for n in self.session.workspace.disk.names(self.path / folder) if SEALED_NAME.fullmatch(n)]
 
-    def bring(
-        self, kind: Kind, mine: list[str], theirs: dict[str, Stamp], signatures: dict[str, Stamp]
-    ) -> None:
+    def bring(self, kind: Kind, mine: list[str], theirs: dict[str, Stamp]) -> None:
         """Put every file of mine that the depot lacks, or holds otherwise than its name says."""
-        due = [name for name in mine if self._is_due(Key(self.id, kind, name), theirs, signatures)]
+        due = [name for name in mine if self._is_due(Key(self.id, kind, name), theirs)]
         for count, name in enumerate(due):
             self.session.progress(f"bringing {self.outcome.label}", count, len(due))
-            self._bring_one(Key(self.id, kind, name), theirs.get(name), signatures)
+            self._bring_one(Key(self.id, kind, name), theirs.get(name))
 
     def file_data(self, key: Key) -> bytes:
         """Return a file of mine as it lies here."""
         assert self.path is not None
         return self.session.workspace.disk.read_file(self.path / key.kind / key.name)
 
-    def _is_due(self, key: Key, theirs: dict[str, Stamp], signatures: dict[str, Stamp]) -> bool:
+    def _is_due(self, key: Key, theirs: dict[str, Stamp]) -> bool:
         stamp = theirs.get(key.name)
         if self.session.verify or stamp is None or not self.noted.good(key.kind, key.name, stamp):
             return True
         sidecar = signature_name(key.name)
-        beside = signatures.get(sidecar)
+        beside = self.signatures.get(sidecar)
         if beside is None:
             return self.session.signed(key)
         return not self.noted.looked_at("signatures", sidecar, beside)
 
-    def _bring_one(self, key: Key, stamp: Stamp | None, signatures: dict[str, Stamp]) -> None:
+    def _bring_one(self, key: Key, stamp: Stamp | None) -> None:
         depot, digest = self.session.depot, key.name.partition(".")[0]
-        self._settle_signature(key, signatures)
+        self._settle_signature(key)
         assert self.path is not None
         size = self.session.workspace.disk.stamp(self.path / key.kind / key.name)[0]
         if stamp is not None and stamp.size_bytes == size and digest in depot.hashes(key):
@@ -176,10 +174,10 @@ class StoreSync:
         self.noted.note(key.kind, key.name, depot.put(key, data))
         self.outcome.sent += 1
 
-    def _settle_signature(self, key: Key, signatures: dict[str, Stamp]) -> None:
+    def _settle_signature(self, key: Key) -> None:
         """See to it that the depot holds a true signature about a file of mine, and keep one that comes late."""
         name = signature_name(key.name)
-        at, stamp = Key(self.id, "signatures", name), signatures.get(name)
+        at, stamp = Key(self.id, "signatures", name), self.signatures.get(name)
         if stamp is not None and not self.session.verify and self.noted.looked_at("signatures", name, stamp):
             return
         own = self.session.own_signature(key)
@@ -187,7 +185,7 @@ class StoreSync:
         if stamp is not None and mark in self.session.depot.hashes(at):
             self.noted.note("signatures", name, stamp)
             return
-        theirs, fault = self.session.depot_signature(key, signatures)
+        theirs, fault = self.session.depot_signature(key, self.signatures)
         if theirs is not None and not self.session.distrust(theirs, self.session.admitted):
             if own is None:
                 self.session.keep_signature(key, theirs)
@@ -197,14 +195,14 @@ class StoreSync:
         elif stamp is not None:
             self.noted.note("signatures", name, stamp, fault or "it is not whole")
 
-    def _fetch(self, theirs: dict[str, Stamp], signatures: dict[str, Stamp], mine: set[str]) -> None:
+    def _fetch(self, theirs: dict[str, Stamp], mine: set[str]) -> None:
         wanted = [(name, stamp) for name, stamp in theirs.items() if name not in mine]
         doubted: dict[str, str] = {}
         if not wanted:
             return
-        found = self._checked(wanted, signatures, doubted)
+        found = self._checked(wanted, doubted)
         if self.id == TEAM:
-            self._take_team(wanted, signatures, doubted)
+            self._take_team(wanted, doubted)
         elif self.local is None:
             self._take_new_site(found)
         else:
@@ -213,16 +211,14 @@ class StoreSync:
         for name, doubt in doubted.items():
             self.outcome.aside(str(Key(self.id, "sealed", name)), doubt)
 
-    def _checked(
-        self, wanted: list[tuple[str, Stamp]], signatures: dict[str, Stamp], doubted: dict[str, str]
-    ) -> Iterator[Checked]:
+    def _checked(self, wanted: list[tuple[str, Stamp]], doubted: dict[str, str]) -> Iterator[Checked]:
         """Yield the files that may be taken in; those of laptops not trusted go to ``doubted``."""
         for count, (name, stamp) in enumerate(wanted):
             self.session.progress(f"fetching {self.outcome.label}", count, len(wanted))
             key = Key(self.id, "sealed", name)
             fault = "" if self.session.verify else self.noted.fault("sealed", name, stamp)
             if not fault:
-                signature, wrong = self.session.depot_signature(key, signatures)
+                signature, wrong = self.session.depot_signature(key, self.signatures)
                 doubt = wrong or self.session.distrust(signature, self.session.admitted)
                 if doubt:
                     # Not noted: an admission or the right signature may arrive without the file changing.
@@ -249,16 +245,14 @@ class StoreSync:
             return Checked(key, data, stamp, signature, header, revisions), ""
         return None, fault
 
-    def _take_team(
-        self, wanted: list[tuple[str, Stamp]], signatures: dict[str, Stamp], doubted: dict[str, str]
-    ) -> None:
+    def _take_team(self, wanted: list[tuple[str, Stamp]], doubted: dict[str, str]) -> None:
         """Take in the team's files, in rounds: a file may admit the laptop that another one is from.
 
         The first sync of a laptop that knows no admission believes its depot about who began the team.
         """
         stamps = dict(wanted)
         if not self.session.admitted:
-            found = list(self._checked(wanted, signatures, doubted))
+            found = list(self._checked(wanted, doubted))
             began = roots((checked.signer, checked.revisions) for checked in found)
             for checked in found:
                 if doubt := self.session.distrust(checked.signature, began):
@@ -269,7 +263,7 @@ class StoreSync:
         admitted: frozenset[str] | None = None
         while wanted and admitted != (admitted := self._admitted_now()):
             doubted.clear()
-            for checked in self._checked(wanted, signatures, doubted):
+            for checked in self._checked(wanted, doubted):
                 self._take(checked)
             wanted = [(name, stamps[name]) for name in doubted]
 
@@ -384,8 +378,8 @@ class StoreSync:
 
 def peek_site_name(depot: Depot, store_id: str) -> str:
     """Return what a site in a depot is called, "" where no readable file says so; nothing is taken in."""
-    listed = depot.listing(store_id, "sealed") or {}
-    for name, stamp in sorted(listed.items(), key=lambda item: item[1]):
+    listing = depot.listing(store_id, "sealed")
+    for name, stamp in sorted(listing.files.items() if listing else (), key=lambda item: item[1]):
         if stamp.size_bytes > LIMIT_BYTES["sealed"]:
             continue
         for data in depot.get(Key(store_id, "sealed", name)):

@@ -56,6 +56,7 @@ def _sync_store(session: Session, store_id: str, local: LocalStore | None) -> Ou
         sync_persons(store)
     sync_traces(store)
     store.report()
+    store.noted.finish()
     return store.outcome
 
 

@@ -57,7 +57,7 @@ def sync_traces(sync: StoreSync) -> None:
     unsent = any(name not in known or known[name][2] for name in mine)
     if not (everything or unsent or noted.awaited):
         return
-    theirs = session.depot.listing(sync.id, "traces") or {}
+    theirs = session.listing(sync.id, "traces") or {}
     _bring(sync, mine, theirs)
     _fetch(sync, theirs)
 

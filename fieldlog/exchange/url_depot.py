@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from fieldlog.errors import FieldlogError, InputError, StoreError
-from fieldlog.exchange.depot import KINDS, LIMIT_BYTES, NAMES, Key, Kind, Stamp, is_store_id, without_password
+from fieldlog.exchange.depot import KINDS, LIMIT_BYTES, NAMES, Key, Kind, Listing, Stamp, is_store_id, without_password
 
 __all__ = ["UrlDepot"]
 
@@ -49,14 +49,14 @@ class UrlDepot:
             names = [posixpath.basename(entry["name"].rstrip("/")) for entry in self._entries(self._root)]
             return sorted(name for name in names if is_store_id(name) and self._holds_any(name))
 
-    def listing(self, store: str, kind: Kind) -> dict[str, Stamp]:
+    def listing(self, store: str, kind: Kind, since: str = "") -> Listing:
         found = {}
         with self._reaching():
             for entry in self._entries(self._path(store, kind)):
                 name = posixpath.basename(entry["name"])
                 if entry.get("type") == "file" and NAMES[kind].fullmatch(name):
                     found[name] = _stamp(entry)
-        return found
+        return Listing(found)
 
     def get(self, key: Key) -> Iterator[bytes]:
         data = None
