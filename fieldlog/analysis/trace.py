@@ -11,14 +11,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from fieldlog.analysis.clipping import clipped_samples
 from fieldlog.analysis.filters import carries
-from fieldlog.analysis.isometric import Hold, IsometricMeasures, measure_holds
+from fieldlog.analysis.flags import count_flags, counts, judged_hold, span_flags, with_range_flags
+from fieldlog.analysis.isometric import IsometricMeasures, measure_holds
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.load_range import estimate_set_speed_deg_s
 from fieldlog.analysis.measures import MovementMeasures, measure_movement
-from fieldlog.analysis.movements import SHORTEST_SWEEP_DEG, Direction, Span
+from fieldlog.analysis.movements import SHORTEST_SWEEP_DEG
 from fieldlog.analysis.plausibility import implausible_remarks
 from fieldlog.analysis.quality import Remark, flag_remarks
-from fieldlog.analysis.set_figures import SetFigures, differing_ranges, figures_of
+from fieldlog.analysis.set_figures import SetFigures, figures_of
 from fieldlog.analysis.signals import Motion, VelocitySource, directed_magnitude, motion_of, muscle_torque
 from fieldlog.analysis.verdict import gap_remarks, is_fast_enough, recording_remarks, set_remarks
 
@@ -155,7 +156,7 @@ def analyse(
     )
     if still or mode == "isometric":
         found = measure_holds(motion, muscle, smooth_muscle, spans)
-        holds = tuple(_judged_hold(hold, clipped, weight_torque) for hold in found.holds)
+        holds = tuple(judged_hold(hold, clipped, weight_torque) for hold in found.holds)
         remarks = general + gap_remarks(motion, ()) + flag_remarks(holds, "Hold")
         return replace(
             measures,
@@ -167,8 +168,8 @@ def analyse(
             f"no movement was found: the angle changes by {np.ptp(angle):.3g}°, but never by 5° at more than 1°/s"
         )
     set_speed = speed_deg_s or estimate_set_speed_deg_s(motion.velocity_deg_s, spans, band_pct)
-    flags = _count_flags(spans, drop, leave_out)
-    movements = _with_range_flags(
+    flags = count_flags(spans, drop, leave_out)
+    movements = with_range_flags(
         [
             measure_movement(
                 motion,
@@ -180,13 +181,13 @@ def analyse(
                 at_deg=at_deg,
                 declared_mode=mode,
                 weight_torque=weight_torque,
-                flags=flags[index] + _span_flags(motion, span, clipped),
+                flags=flags[index] + span_flags(motion, span, clipped),
             )
             for index, span in enumerate(spans, start=1)
         ]
     )
     up_counted, down_counted = (
-        [m for m in movements if m.direction == way and _counts(m)] for way in ("up", "down")
+        [m for m in movements if m.direction == way and counts(m)] for way in ("up", "down")
     )
     up, down = figures_of(up_counted, body_mass_kg), figures_of(down_counted, body_mass_kg)
     modes = {m.mode for m in movements}
@@ -229,56 +230,6 @@ def _refuse_bad_options(
 def _usable_cutoff_hz(cutoff_hz: float, rate_hz: float) -> float:
     """Return 0 where the recording is too slow for any such filter, which the verdict then says."""
     return cutoff_hz if is_fast_enough(rate_hz) or carries(rate_hz, cutoff_hz) else 0.0
-
-
-def _count_flags(spans: Sequence[Span], drop: int, leave_out: Sequence[int]) -> dict[int, tuple[str, ...]]:
-    unknown = [index for index in leave_out if not 1 <= index <= len(spans)]
-    if unknown:
-        raise ValueError(
-            f"movement {unknown[0]} cannot be left out; the recording has {len(spans)} movements"
-        )
-    flags: dict[int, tuple[str, ...]] = {}
-    seen: dict[Direction, int] = {"up": 0, "down": 0}
-    for index, span in enumerate(spans, start=1):
-        seen[span.direction] += 1
-        dropped = ("dropped",) if seen[span.direction] <= drop else ()
-        flags[index] = dropped + (("left_out",) if index in leave_out else ())
-    return flags
-
-
-def _span_flags(motion: Motion, span: Span, clipped: NDArray[np.int64]) -> tuple[str, ...]:
-    inside = np.searchsorted(clipped, [span.first, span.last + 1])
-    start_s, end_s = motion.time_s[span.first], motion.time_s[span.last]
-    gap = any(from_s < end_s and to_s > start_s for from_s, to_s in motion.grid.gaps_s)
-    return (("clipped",) if inside[1] > inside[0] else ()) + (("gap",) if gap else ())
-
-
-def _judged_hold(hold: Hold, clipped: NDArray[np.int64], weight_torque: WeightTorque | None) -> Hold:
-    inside = np.searchsorted(clipped, [hold.first_sample, hold.last_sample + 1])
-    if inside[1] > inside[0]:
-        hold = replace(hold, flags=(*hold.flags, "clipped"))
-    if weight_torque is None or weight_torque.covers(np.array([hold.angle_deg])).all():
-        return hold
-    return replace(
-        hold,
-        peak_torque_nm=None,
-        mean_torque_nm=None,
-        rtd_50_nm_s=None,
-        rtd_100_nm_s=None,
-        rtd_200_nm_s=None,
-        flags=(*hold.flags, "weight_extrapolated"),
-    )
-
-
-def _counts(movement: MovementMeasures) -> bool:
-    return not {"dropped", "left_out"} & set(movement.flags)
-
-
-def _with_range_flags(movements: Sequence[MovementMeasures]) -> list[MovementMeasures]:
-    short: set[int] = set()
-    for way in ("up", "down"):
-        short.update(differing_ranges([m for m in movements if m.direction == way and _counts(m)]))
-    return [replace(m, flags=(*m.flags, "range_differs")) if m.index in short else m for m in movements]
 
 
 def _down_up_ratio_pct(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.recording_reader import Request, Table, read_bytes, read_table
+from fieldlog.fieldwork.recording_weight import remarks_on_file, weight_torque_of
 from fieldlog.records.column_map import OWN_COLUMNS, AlreadyDone, ColumnMap
 from fieldlog.records.recipe import TraceOptions
 
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fieldlog.analysis.limb import WeightTorque
-    from fieldlog.analysis.quality import Remark
     from fieldlog.analysis.trace import SetMeasures
 
     Array = NDArray[np.float64]
@@ -102,10 +102,10 @@ def analyse_recording(
     from fieldlog.fieldwork.trace_body import trace_body
 
     options = options or TraceOptions()
-    weight, remarks = _weight_torque(recording, options, sweep)
+    weight, remarks = weight_torque_of(recording, options, sweep)
     measures = _measures(recording, options, weight)
     return trace_body(
-        recording.name, options, measures, remarks + _remarks_on_file(recording, weight), sweep is not None
+        recording.name, options, measures, remarks + remarks_on_file(recording, weight), sweep is not None
     )
 
 
@@ -116,7 +116,7 @@ def curves(
     import numpy as np
 
     options = options or TraceOptions()
-    measures = _measures(recording, options, _weight_torque(recording, options, sweep)[0])
+    measures = _measures(recording, options, weight_torque_of(recording, options, sweep)[0])
     motion = measures.signals
     drawn = []
     for movement in measures.movements:
@@ -241,59 +241,3 @@ def _measures(recording: Recording, options: TraceOptions, weight: WeightTorque 
         )
     except ValueError as error:
         raise InputError(f"{recording.name}: {error}") from None
-
-
-def _weight_torque(
-    recording: Recording, options: TraceOptions, sweep: Recording | None
-) -> tuple[WeightTorque | None, tuple[Remark, ...]]:
-    from fieldlog.analysis.limb import WeightTorque
-    from fieldlog.analysis.limb_sweep import weigh_sweep
-
-    if sweep is None and options.gravity_fit is None:
-        return None, ()
-    if sweep is not None and options.gravity_fit is not None:
-        raise InputError("a sweep and given coefficients are both there", "use --gravity or --gravity-fit")
-    if recording.already.weight_corrected == "yes":
-        raise InputError(
-            f"{recording.name}: already weight-corrected, the limb would be counted twice",
-            "leave out the weighing, or set already.weight_corrected to no in the column map",
-        )
-    if recording.torque_is_magnitude:
-        raise InputError(
-            f"{recording.name}: torque is a magnitude, and a weight cannot be subtracted from a torque without sign",
-            "record signed torque, or leave out the weighing",
-        )
-    if options.gravity_fit is not None:
-        return WeightTorque(*options.gravity_fit), ()
-    assert sweep is not None
-    try:
-        weighing = weigh_sweep(sweep.time_s, sweep.angle_deg, sweep.torque_nm, sweep.velocity_deg_s)
-    except ValueError as error:
-        raise InputError(f"{sweep.name}: {error}") from None
-    return weighing.weight_torque, weighing.remarks
-
-
-def _remarks_on_file(recording: Recording, weight: WeightTorque | None) -> tuple[Remark, ...]:
-    from fieldlog.analysis.quality import remark
-
-    already = recording.already
-    remarks = []
-    if weight is None and already.weight_corrected != "yes":
-        remarks.append(
-            remark("gravity_missing", level="warning" if already.weight_corrected == "unknown" else None)
-        )
-    unknown = {
-        "whether the weight torque was already subtracted": already.weight_corrected,
-        "whether it was already filtered": already.filtered,
-        "whether it holds only the load range": already.load_range_only,
-    }
-    for what, answer in unknown.items():
-        if answer == "unknown":
-            remarks.append(
-                remark(
-                    "processing_unknown",
-                    seen=f"the column map does not know {what}",
-                    advice="find out from the rig's export settings; a correction made twice is a wrong number",
-                )
-            )
-    return tuple(remarks)
