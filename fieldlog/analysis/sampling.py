@@ -19,6 +19,8 @@ _JITTER_SHARE = 0.02
 # A recording may not grow more than this by filling its gaps.
 _MOST_GROWTH = 4
 _DECIMALS = 10
+# From five samples a second to a million; outside, the unit of time is wrong.
+_SHORTEST_STEP_S, _LONGEST_STEP_S = 1e-6, 0.2 * (1.0 + 1e-6)
 
 
 @dataclass(frozen=True)
@@ -38,10 +40,14 @@ def on_even_grid(time_s: Array, signals: tuple[Array, ...]) -> EvenSamples:
 
     ``time_s`` strictly increasing, at least two instants; each signal of the same length. Rounded
     instants (300 Hz written to the millisecond) count as even. Raises ValueError where so much time
-    is missing that most of the grid would be invented.
+    is missing that most of the grid would be invented, and for rates that no rig has.
     """
     steps = np.diff(time_s)
     usual_s = float(np.median(steps))
+    if not _SHORTEST_STEP_S <= usual_s <= _LONGEST_STEP_S:
+        raise ValueError(
+            f"{1.0 / usual_s:.3g} samples a second are no recording of a movement; check the unit of time"
+        )
     is_gap = steps > max(_GAP_STEPS * usual_s, _GAP_S)
     ordinary = steps[~is_gap] if is_gap.any() else steps
     step_s = float(ordinary.mean()) if ordinary.size else usual_s

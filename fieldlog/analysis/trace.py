@@ -23,7 +23,7 @@ from fieldlog.analysis.set_figures import SetFigures, figures_of
 from fieldlog.analysis.signals import Motion, VelocitySource, directed_magnitude, motion_of, muscle_torque
 from fieldlog.analysis.verdict import gap_remarks, is_fast_enough, recording_remarks, set_remarks
 
-__all__ = ["FEWEST_SAMPLES", "RECIPE_VERSION", "SetMeasures", "Trace", "analyse"]
+__all__ = ["FEWEST_SAMPLES", "LARGEST", "RECIPE_VERSION", "SetMeasures", "Trace", "analyse"]
 
 Array = NDArray[np.float64]
 Mode = Literal["concentric", "eccentric", "isometric"]
@@ -32,6 +32,9 @@ RECIPE_VERSION = 1
 """Changes whenever the same recording and options would give another number."""
 
 FEWEST_SAMPLES = 20
+LARGEST = {"time_s": 1e11, "angle_deg": 1e5, "torque_nm": 1e6, "velocity_deg_s": 1e6}
+"""What a column may hold at most; beyond is a broken file, not a wrong unit, and no sum stays finite."""
+
 _LEAST_EFFORT_SHARE = 0.05
 
 
@@ -58,6 +61,9 @@ class Trace:
                 raise ValueError(f"{name} is not a plain list of numbers")
             if not np.isfinite(values).all():
                 raise ValueError(f"{name}[{int(np.argmin(np.isfinite(values)))}] is not a finite number")
+            if values.size and np.abs(values).max() > LARGEST[name]:
+                at = int(np.argmax(np.abs(values)))
+                raise ValueError(f"{name}[{at}] = {values[at]:g} is beyond anything a rig records")
             object.__setattr__(self, name, values)
         time_s: Array = np.asarray(self.time_s)
         if any(np.asarray(getattr(self, name)).size != time_s.size for name in names):

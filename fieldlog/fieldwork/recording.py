@@ -190,15 +190,32 @@ def _in_our_units(table: Table, shape: ColumnMap, name: str) -> Recording:
             f"{name}, line {line}, {shape.torque.column}: {torque.min():g} is negative, but the map says magnitude",
             "set torque_sign to signed",
         )
+    angle_deg = angle * (shape.angle.sign * DEG_PER_UNIT[shape.angle.unit]) + shape.angle.offset_deg
+    _refuse_unreal_numbers(table, (time_s, angle_deg, torque_nm, velocity_deg_s), name)
     return Recording(
         name=name,
         time_s=time_s,
-        angle_deg=angle * (shape.angle.sign * DEG_PER_UNIT[shape.angle.unit]) + shape.angle.offset_deg,
+        angle_deg=angle_deg,
         torque_nm=torque_nm,
         velocity_deg_s=velocity_deg_s,
         torque_is_magnitude=magnitude,
         already=shape.already,
     )
+
+
+def _refuse_unreal_numbers(table: Table, columns: tuple[Array | None, ...], name: str) -> None:
+    import numpy as np
+
+    from fieldlog.analysis.trace import LARGEST
+
+    limits = (LARGEST[key] for key in ("time_s", "angle_deg", "torque_nm", "velocity_deg_s"))
+    for position, (values, limit) in enumerate(zip(columns, limits, strict=True)):
+        if values is not None and float(np.abs(values).max()) > limit:
+            row = int(np.argmax(np.abs(values)))
+            raise InputError(
+                f"{name}, line {table.line_of(row)}, {table.names[position]}: {values[row]:g} is beyond anything a rig records",
+                "check the unit, or cut the file there",
+            )
 
 
 def _refuse_bad_time(table: Table, time_s: Array, name: str) -> None:

@@ -61,3 +61,9 @@ def test_a_break_longer_than_the_recording_is_refused_instead_of_filling_the_mem
     time_s = np.concatenate((np.arange(500) / 1000, 86_400 + np.arange(500) / 1000))
     with pytest.raises(ValueError, match=r"nothing was recorded for 8.64e\+04 s after 0.499 s"):
         on_even_grid(time_s, (time_s,))
+
+
+@pytest.mark.parametrize("step_s", [1.0, 1e-7])
+def test_a_rate_no_rig_has_is_a_wrong_unit_of_time(step_s):
+    with pytest.raises(ValueError, match="check the unit of time"):
+        on_even_grid(np.arange(100) * step_s, (np.zeros(100),))

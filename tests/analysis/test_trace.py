@@ -278,6 +278,7 @@ def test_what_cannot_be_analysed_is_refused_with_a_sentence(trace, options, what
         ((np.arange(30), np.arange(29), np.arange(30)), "differ in length"),
         ((np.arange(30), np.full(30, np.nan), np.arange(30)), r"angle_deg\[0\] is not a finite number"),
         ((np.arange(30), np.arange(30), np.append(np.arange(29), np.inf)), r"torque_nm\[29\]"),
+        ((np.arange(30), np.arange(30), np.full(30, 2e6)), r"torque_nm\[0\] = 2e\+06 is beyond"),
         (([*range(29), 5], np.arange(30), np.arange(30)), r"time_s\[29\] does not come after"),
         ((np.zeros(30), np.arange(30), np.arange(30)), r"time_s\[1\]"),
         ((np.zeros((3, 10)), np.arange(30), np.arange(30)), "plain list"),

@@ -126,11 +126,36 @@ def test_an_offset_of_the_angle_scale_moves_angles_only(offset_deg, speed):
         assert mine.peak_torque_angle_deg == pytest.approx(other.peak_torque_angle_deg + offset_deg)
 
 
-@settings(max_examples=10, deadline=None)
-@given(st.lists(st.floats(-1e3, 1e3), min_size=60, max_size=60), st.booleans())
-def test_any_finite_numbers_are_measured_or_refused_with_a_sentence(values, with_velocity):
-    angle, torque, velocity = np.array(values).reshape(3, 20)
-    # A refusal is a ValueError with a sentence; anything else is a fault.
+numbers = st.floats(allow_nan=False, allow_infinity=False)
+steps = st.one_of(st.sampled_from([0.001, 0.01, 0.02]), st.floats(1e-12, 1e9))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.one_of(numbers, st.floats(-1e5, 1e5), st.floats(-100, 100)), min_size=3, max_size=12),
+    st.lists(steps, min_size=1, max_size=6),
+    st.booleans(),
+    st.sampled_from([None, "concentric", "isometric"]),
+)
+def test_any_numbers_are_measured_or_refused_with_a_sentence(values, time_steps, with_velocity, mode):
+    time_s = np.cumsum(np.resize(time_steps, 40))
+    angle, torque, velocity = (np.resize(np.roll(values, shift), 40) for shift in (0, 1, 2))
+    # A refusal is a ValueError with a sentence; anything else, a warning of NumPy too, is a fault.
     with contextlib.suppress(ValueError):
-        found = analyse(Trace(np.arange(20) / 50, angle, torque, velocity if with_velocity else None))
+        found = analyse(Trace(time_s, angle, torque, velocity if with_velocity else None), mode=mode)
         assert np.isfinite([m.range_deg for m in found.movements]).all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(0.1, 8), st.floats(-180, 180), st.floats(1, 400), st.floats(0, 5), st.floats(20, 1000))
+def test_any_swing_of_the_lever_is_measured_in_finite_numbers(frequency, middle, swing, noise, rate_hz):
+    time_s = np.arange(400) / rate_hz
+    random = np.random.default_rng(1)
+    angle = middle + swing * np.sin(frequency * time_s) + random.normal(0, noise, 400)
+    torque = 100 * np.cos(3 * frequency * time_s) + random.normal(0, noise, 400)
+    with contextlib.suppress(ValueError):
+        found = analyse(Trace(time_s, angle, torque), at_deg=(middle,))
+        for movement in found.movements:
+            assert all(
+                value is None or np.isfinite(value) for value in (getattr(movement, n) for n in COMPARED)
+            )

@@ -217,6 +217,7 @@ def lines(*changes):
         ),
         (b"\n".join(SET.splitlines()[:3]), "2 samples, at least 20 are needed"),
         (SET.splitlines(keepends=True)[0], "0 samples"),
+        (lines((40, "0.0760,5,0,1e300")), "line 40, torque_nm: 1e+300 is beyond anything a rig records"),
         (lines((40, "0.0760,NaN,0,0")), "line 40, angle_deg: 'NaN' is not a finite number"),
     ],
 )
