@@ -128,12 +128,12 @@ def verify(given: str | None, *, file: Path, as_json: bool) -> int:
     """
     from fieldlog.cli.location import open_workspace
     from fieldlog.errors import InputError
-    from fieldlog.fieldwork.sheet_ledger import standing_of
+    from fieldlog.sheets.making import sheet_standing
     from fieldlog.sheets.marker import read_marker
 
     marker = read_marker(file.expanduser())
     with open_workspace(given) as workspace:
-        standing = standing_of(workspace, marker)
+        standing = sheet_standing(workspace, marker)
     if standing.word == "unknown":
         raise InputError(f"{file}: {standing.text}", "verify it in the workspace it was made in")
     if as_json:

@@ -7,10 +7,11 @@ from the sources themselves. Nothing of it comes from the clock, so the same sou
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from fieldlog.errors import FieldlogError, NotFoundError, StoreError
+from fieldlog.errors import FieldlogError, StoreError
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, Sources, sources_of
 from fieldlog.records.athlete import Athlete
@@ -26,6 +27,7 @@ __all__ = ["Issue", "Standing", "draw_up", "enter", "issued_sheets", "standing_o
 
 LETTERS: dict[str, str] = {"coach": "C", "athlete": "A", "rig": "R", "visit": "V"}
 MOST_CHANGES = 8
+SAME_RECORDS = "the same records; the figures were worked out anew, or the error of the test is better known"
 
 
 @dataclass(frozen=True)
@@ -46,13 +48,15 @@ class Standing:
     changes: tuple[str, ...] = ()
 
 
-def draw_up(workspace: Workspace, subject: SheetSubject) -> Issue:
+def draw_up(workspace: Workspace, subject: SheetSubject, printed: str) -> Issue:
     """Give a sheet its number, revision and date; nothing is written yet.
 
-    Where the ledger holds a sheet of the same sources, it is that one.
+    ``printed`` stands for the figures on the page (a digest of them): a comparison also rests on what the team
+    has learned elsewhere since, which no single source shows. Where the ledger holds a sheet of the same
+    sources and figures, it is that one.
     """
     sources = sources_of(workspace, subject)
-    digest = sources.digest(subject)
+    digest = sources.digest(subject, printed)
     number = _number(subject)
     earlier = _of_number(subject.store, number)
     identity = derived_id("sheet", number, digest)
@@ -96,24 +100,26 @@ def issued_sheets(store: Store, visit_id: str) -> list[IssuedSheet]:
     return sorted(sheets, key=lambda sheet: (sheet.number, sheet.revision))
 
 
-def standing_of(workspace: Workspace, marker: dict[str, Any]) -> Standing:
-    """Tell whether the sheet a marker speaks of still holds in this workspace."""
+def standing_of(
+    workspace: Workspace, marker: dict[str, Any], printed_of: Callable[[SheetSubject], str]
+) -> Standing:
+    """Tell whether the sheet a marker speaks of still holds in this workspace.
+
+    ``printed_of`` gives the figures the page would hold today, as ``draw_up`` takes them.
+    """
     for store in workspace.sites.values():
         subject = _subject(store, marker)
         if subject is None:
             continue
         kept = at_site(store, IssuedSheet).get(derived_id("sheet", _number(subject), marker["digest"]))
         record = kept.record if kept else None
-        try:
-            now = sources_of(workspace, subject)
-        except NotFoundError:
-            now = None
-        if now is not None and now.digest(subject) == marker["digest"]:
+        now = sources_of(workspace, subject)
+        if now.digest(subject, printed_of(subject)) == marker["digest"]:
             text = "current" if record else "current, though not in this workspace's ledger"
             return Standing("current", text, record)
         if record is None:
             return Standing("unknown", "this workspace never issued a sheet with this digest")
-        changes = what_changed(workspace, record.sources, now.listed()) if now else ("the visit is gone",)
+        changes = what_changed(workspace, record.sources, now.listed())
         return Standing("superseded", "what it was made from has changed", record, changes)
     return Standing("unknown", "this workspace has no such visit")
 
@@ -136,7 +142,7 @@ def what_changed(
     if len(said) > MOST_CHANGES:
         rest = len(said) - MOST_CHANGES + 1
         said = [*said[: MOST_CHANGES - 1], f"and {rest} more records"]
-    return tuple(said) or ("the same records, entered anew",)
+    return tuple(said) or (SAME_RECORDS,)
 
 
 _ORDER = {"rig_checks": 0, "rig_events": 1, "reviews": 2, "sets": 3, "batches": 4}

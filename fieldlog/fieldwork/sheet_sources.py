@@ -91,9 +91,10 @@ class Sources:
         """All sources in a fixed order."""
         return tuple(self.sources[key] for key in sorted(self.sources))
 
-    def digest(self, subject: SheetSubject) -> str:
-        """SHA-256 over what the sheet is about and the content of every source."""
-        about = [subject.kind, subject.visit.date.isoformat(), subject.named, sorted(self.digests.values())]
+    def digest(self, subject: SheetSubject, printed: str) -> str:
+        """SHA-256 over what the sheet is about, the content of every source and the figures as printed."""
+        contents = sorted(self.digests.values())
+        about = [subject.kind, subject.visit.date.isoformat(), subject.named, contents, printed]
         return hashlib.sha256(orjson.dumps(about)).hexdigest()
 
     def _add(self, store: str, table: str, document: str, revision: str, body: dict[str, Any]) -> None:

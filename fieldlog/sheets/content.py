@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal, TypeVar
@@ -31,6 +32,7 @@ __all__ = [
     "TrendPlot",
     "TrendPoint",
     "Words",
+    "figures_digest",
     "with_text",
 ]
 
@@ -233,6 +235,38 @@ class Sheet:
     title: str
     subject: str
     blocks: tuple[Block, ...]
+
+
+def figures_digest(sheet: Sheet) -> str:
+    """SHA-256 of the figures and words in tables, strips and trends as they are printed, headings apart.
+
+    Curves are left out: they are drawn from the recordings, which are sources themselves.
+    """
+    printed = [_figures(block) for block in sheet.blocks]
+    return hashlib.sha256(repr(printed).encode(errors="surrogatepass")).hexdigest()
+
+
+def _figures(block: Block) -> list[Any]:
+    if isinstance(block, Table):
+        return [[_cell_text(cell) for cell in row.cells] for row in block.rows]
+    if isinstance(block, DotStrip):
+        return [[f"{value:.2f}" for value in (*row.open_values, *row.filled_values)] for row in block.rows]
+    if isinstance(block, TrendPlot):
+        return [
+            [name, [(p.date, f"{p.value:.1f}", f"{p.error:.1f}") for p in points]]
+            for name, points in block.series
+        ]
+    return []
+
+
+def _cell_text(cell: Cell) -> str:
+    if isinstance(cell, Figure):
+        return cell.text
+    if isinstance(cell, ChangeBar):
+        return f"{cell.word} {Figure(cell.change_pct).text} {Figure(cell.detectable_pct).text}"
+    if isinstance(cell, Marks):
+        return " ".join(mark.word for mark in cell.marks)
+    return cell
 
 
 def with_text(part: T, change: Callable[[str], str]) -> T:

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.athletes import athlete_named
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.coach_page import coach_page
 from fieldlog.fieldwork.rigs import rig_named
-from fieldlog.fieldwork.sheet_ledger import Issue, draw_up
+from fieldlog.fieldwork.sheet_ledger import Issue, Standing, draw_up, standing_of
 from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, person_names
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.sheets.athlete_page import athlete_sheet
 from fieldlog.sheets.coach import coach_sheet
-from fieldlog.sheets.content import Sheet, Stamp
+from fieldlog.sheets.content import Sheet, Stamp, figures_digest
 from fieldlog.sheets.marker import mark_pdf
 from fieldlog.sheets.render import render_pdf, with_changes
 from fieldlog.sheets.rig_page import rig_sheet
@@ -24,7 +25,7 @@ from fieldlog.sheets.visit_page import visit_sheet
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["Made", "make_sheet", "subject_of"]
+__all__ = ["Made", "make_sheet", "sheet_standing", "subject_of"]
 
 
 @dataclass(frozen=True)
@@ -68,9 +69,9 @@ def subject_of(
 
 def make_sheet(workspace: Workspace, subject: SheetSubject, *, paper: str = "a4") -> Made:
     """Assemble, number and draw a sheet. The same records give the same bytes."""
-    issue = draw_up(workspace, subject)
-    record = issue.record
     sheet = _content(workspace, subject)
+    issue = draw_up(workspace, subject, figures_digest(sheet))
+    record = issue.record
     stamp = Stamp(record.number, record.revision, record.date, record.digest, issue.changes)
     pdf = mark_pdf(
         render_pdf(sheet, stamp, paper=paper),
@@ -87,6 +88,11 @@ def make_sheet(workspace: Workspace, subject: SheetSubject, *, paper: str = "a4"
         },
     )
     return Made(subject, issue, with_changes(sheet, stamp), stamp, pdf)
+
+
+def sheet_standing(workspace: Workspace, marker: dict[str, Any]) -> Standing:
+    """Tell whether a printed sheet still holds, from what ``marker.read_marker`` read in its PDF."""
+    return standing_of(workspace, marker, lambda subject: figures_digest(_content(workspace, subject)))
 
 
 def _content(workspace: Workspace, subject: SheetSubject) -> Sheet:

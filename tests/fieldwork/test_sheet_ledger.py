@@ -8,10 +8,10 @@ import pytest
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.sets import change_standing, sets_of
-from fieldlog.fieldwork.sheet_ledger import draw_up, enter, issued_sheets, standing_of
+from fieldlog.fieldwork.sheet_ledger import SAME_RECORDS, draw_up, enter, issued_sheets, standing_of
 from fieldlog.fieldwork.visits import find_visit
 from fieldlog.records.issued_sheet import IssuedSheet
-from fieldlog.sheets.making import make_sheet, subject_of
+from fieldlog.sheets.making import make_sheet, sheet_standing, subject_of
 from fieldlog.store.workspace import Workspace
 from tests.sheets.making import BEFORE, DAY, add_check, make_workspace
 
@@ -42,6 +42,14 @@ def marker(subject, issue):
     }
 
 
+def issue(workspace, subject):
+    return make_sheet(workspace, subject).issue
+
+
+def standing(workspace, mark):
+    return sheet_standing(workspace, mark)
+
+
 def first_set(store):
     return sets_of(store, find_visit(store, DAY).record.id)[0]
 
@@ -65,32 +73,32 @@ def test_the_same_sources_give_the_same_number_revision_date_and_bytes(workspace
 
 
 def test_the_date_is_the_day_of_the_sources_and_not_today(workspace, store):
-    assert draw_up(workspace, subject(workspace, store)).record.date == DAY
-    assert draw_up(workspace, subject(workspace, store, day=BEFORE)).record.date == BEFORE
+    assert issue(workspace, subject(workspace, store)).record.date == DAY
+    assert issue(workspace, subject(workspace, store, day=BEFORE)).record.date == BEFORE
 
 
 def test_another_workspace_with_the_same_work_gives_the_same_digest(tmp_path, workspace, store):
     with make_workspace(tmp_path / "other", ["R01", "R02"], absent=["R03"]) as other:
         there = other.site_named("Boathouse")
-        one = draw_up(workspace, subject(workspace, store, "rig")).record
-        two = draw_up(other, subject(other, there, "rig")).record
+        one = issue(workspace, subject(workspace, store, "rig")).record
+        two = issue(other, subject(other, there, "rig")).record
     assert one.digest == two.digest
     assert one.number == two.number
 
 
 def test_a_changed_set_makes_a_new_revision_that_says_what_changed_and_why(workspace, store):
     chosen = subject(workspace, store)
-    old = draw_up(workspace, chosen)
+    old = issue(workspace, chosen)
     enter(chosen, old, by="tester 1")
     changed = first_set(store)
     redo(store, changed)
-    new = draw_up(workspace, chosen)
+    new = issue(workspace, chosen)
     assert (old.record.revision, new.record.revision) == (1, 2)
     assert old.record.number == new.record.number
     assert any("changed (slipped)" in line and "set" in line for line in new.changes)
     enter(chosen, new, by="tester 1")
-    assert standing_of(workspace, marker(chosen, old)).word == "superseded"
-    assert standing_of(workspace, marker(chosen, new)).word == "current"
+    assert standing(workspace, marker(chosen, old)).word == "superseded"
+    assert standing(workspace, marker(chosen, new)).word == "current"
     assert [sheet.revision for sheet in issued_sheets(store, chosen.visit.id)] == [1, 2]
 
 
@@ -105,13 +113,13 @@ def test_a_failed_closing_check_supersedes_the_coachs_page(workspace, store, tmp
         add_check(day, place, DAY, "opening", "08:14")
         add_effort(day, place, visit, athlete_named(day, "R01").record, "right", 1, seed=3)
         chosen = subject(day, place)
-        old = draw_up(day, chosen)
+        old = issue(day, chosen)
         enter(chosen, old, by="tester 1")
         add_check(day, place, DAY, "closing", "17:40", slope=1.2)
-        standing = standing_of(day, marker(chosen, old))
-        assert standing.word == "superseded"
+        found = standing(day, marker(chosen, old))
+        assert found.word == "superseded"
         assert any(
-            line.startswith("closing check of rig A") and "fail: new" in line for line in standing.changes
+            line.startswith("closing check of rig A") and "fail: new" in line for line in found.changes
         )
         new = make_sheet(day, chosen)
         assert new.issue.record.revision == 2
@@ -120,38 +128,38 @@ def test_a_failed_closing_check_supersedes_the_coachs_page(workspace, store, tmp
 
 def test_a_check_of_another_day_leaves_the_sheet_as_it_is(workspace, store):
     chosen = subject(workspace, store)
-    old = draw_up(workspace, chosen)
+    old = issue(workspace, chosen)
     enter(chosen, old, by="tester 1")
     later = DAY.replace(day=20)
     add_check(workspace, store, later, "opening", "08:00")
-    assert standing_of(workspace, marker(chosen, old)).word == "current"
+    assert standing(workspace, marker(chosen, old)).word == "current"
 
 
 def test_taking_a_change_back_makes_the_first_sheet_current_again(workspace, store):
     chosen = subject(workspace, store)
-    old = draw_up(workspace, chosen)
+    old = issue(workspace, chosen)
     enter(chosen, old, by="tester 1")
     changed = first_set(store)
     redo(store, changed)
-    enter(chosen, draw_up(workspace, chosen), by="tester 1")
+    enter(chosen, issue(workspace, chosen), by="tester 1")
     store.undo("sets", changed.record.id, by="lead")
-    back = draw_up(workspace, chosen)
+    back = issue(workspace, chosen)
     assert back.record == old.record
-    assert standing_of(workspace, marker(chosen, old)).word == "current"
+    assert standing(workspace, marker(chosen, old)).word == "current"
 
 
 def test_another_athletes_page_is_untouched_by_a_change(workspace, store):
     other = subject(workspace, store, "athlete", athlete="R02")
-    old = draw_up(workspace, other)
+    old = issue(workspace, other)
     enter(other, old, by="tester 1")
     mine = sets_of(store, other.visit.id, subject(workspace, store, "athlete", athlete="R01").athlete_id)[0]
     redo(store, mine)
-    assert standing_of(workspace, marker(other, old)).word == "current"
+    assert standing(workspace, marker(other, old)).word == "current"
 
 
 def test_names_and_codes_are_two_sheets_with_two_numbers(workspace, store):
-    codes = draw_up(workspace, subject(workspace, store)).record
-    names = draw_up(workspace, subject(workspace, store, named=True)).record
+    codes = issue(workspace, subject(workspace, store)).record
+    names = issue(workspace, subject(workspace, store, named=True)).record
     assert codes.number != names.number
     assert (codes.revision, names.revision) == (1, 1)
 
@@ -167,14 +175,14 @@ def test_a_changed_name_supersedes_a_page_with_names_and_keeps_no_name_in_the_le
     assert "Ann Example" in repr(old.sheet)
     assert "Ann Example" not in old.issue.record.model_dump_json()
     workspace.persons.put({"kind": "person", "athlete_id": athlete, "name": "Ann Other", "at": "2031-05-02"})
-    assert standing_of(workspace, marker(chosen, old.issue)).word == "superseded"
+    assert standing(workspace, marker(chosen, old.issue)).word == "superseded"
 
 
 def test_a_digest_nobody_issued_is_unknown(workspace, store):
     chosen = subject(workspace, store)
-    mark = marker(chosen, draw_up(workspace, chosen)) | {"digest": "0" * 64}
-    assert standing_of(workspace, mark).word == "unknown"
-    assert standing_of(workspace, mark | {"visit": "elsewhere"}).word == "unknown"
+    mark = marker(chosen, issue(workspace, chosen)) | {"digest": "0" * 64}
+    assert standing(workspace, mark).word == "unknown"
+    assert standing(workspace, mark | {"visit": "elsewhere"}).word == "unknown"
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="root writes into folders without permission")
@@ -190,7 +198,7 @@ def test_a_disk_that_takes_no_writing_still_prints_a_sheet_that_verifies(tmp_pat
             chosen = subject(workspace, store)
             made = make_sheet(workspace, chosen)
             assert enter(chosen, made.issue, by="tester 1")
-            assert standing_of(workspace, marker(chosen, made.issue)).word == "current"
+            assert standing(workspace, marker(chosen, made.issue)).word == "current"
     finally:
         for folder in folders:
             folder.chmod(stat.S_IRWXU)
@@ -207,11 +215,21 @@ def test_an_entry_that_cannot_be_saved_is_said_and_the_sheet_still_verifies(work
 
     monkeypatch.setattr(store, "commit", full)
     assert "the disk is full" in enter(chosen, made.issue, by="tester 1")
-    standing = standing_of(workspace, marker(chosen, made.issue))
-    assert standing.word == "current"
-    assert "not in this workspace's ledger" in standing.text
+    found = standing(workspace, marker(chosen, made.issue))
+    assert found.word == "current"
+    assert "not in this workspace's ledger" in found.text
 
 
 def test_an_athlete_without_a_set_that_day_is_named(workspace, store):
     with pytest.raises(NotFoundError, match="R03 has no set on 2031-05-04"):
         subject(workspace, store, "athlete", athlete="R03")
+
+
+def test_figures_worked_out_anew_from_the_same_records_are_a_new_revision(workspace, store):
+    chosen = subject(workspace, store)
+    old = draw_up(workspace, chosen, "the error of the test as known then")
+    enter(chosen, old, by="tester 1")
+    new = draw_up(workspace, chosen, "as known now")
+    assert new.record.revision == 2
+    assert new.changes == (SAME_RECORDS,)
+    assert standing_of(workspace, marker(chosen, old), lambda _subject: "as known now").word == "superseded"
