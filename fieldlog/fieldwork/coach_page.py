@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from fieldlog.fieldwork.books import at_site, site_of
-from fieldlog.fieldwork.comparison import Change, compare, comparison_key, last_results, typical_error
+from fieldlog.fieldwork.comparison import FIRST_VISIT, Change, Comparer, chance_words, typical_error
+from fieldlog.fieldwork.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
+from fieldlog.fieldwork.side_difference import SideDifference, side_difference
 from fieldlog.records.batch import Batch
 from fieldlog.records.protocol import Direction, Protocol, Side
 from fieldlog.records.visit import Visit
@@ -28,7 +31,10 @@ NEXT_STEPS = ("retest", "repeat the first visit", "ask medical staff", "nothing 
 
 @dataclass(frozen=True)
 class CoachLine:
-    """One athlete and side: figures by direction (``up`` and ``down`` keys) and what they are worth."""
+    """One athlete and side: figures by direction (``up`` and ``down`` keys) and what they are worth.
+
+    ``sides`` (on the line of the right side) judges right against left, with its own detectable difference.
+    """
 
     code: str
     side: Side
@@ -43,11 +49,15 @@ class CoachLine:
     cover_remarks: tuple[str, ...]
     repetitions: str
     next_step: str
+    sides: Mapping[Direction, SideDifference] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class CoachGroup:
-    """The lines of one protocol at its main speed, with the words of its directions."""
+    """The lines of one protocol at its main speed, with the words of its directions.
+
+    ``typical_error_pct`` is the largest the lines were judged by; ``typical_errors`` says all of them.
+    """
 
     protocol: Protocol
     speed_deg_s: float
@@ -55,11 +65,15 @@ class CoachGroup:
     typical_error_pct: float
     typical_error_source: str
     mean_change_pct: dict[Direction, tuple[float, float, float, int] | None]
+    typical_errors: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class CoachPage:
-    """Everything the coach's page prints. Holds no health data."""
+    """Everything the coach's page prints. Holds no health data.
+
+    ``chance`` says how many marks chance alone would make.
+    """
 
     site_name: str
     date: dt.date
@@ -70,18 +84,19 @@ class CoachPage:
     shows_strip: bool
     cautions: tuple[str, ...]
     results: tuple[DirectionResult, ...]
+    chance: str = ""
 
 
 def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
     """Assemble the coach's page of a visit from its counted sets."""
-    book = ResultBook(workspace)
+    comparer = Comparer(workspace)
+    book = comparer.trials.book
     batches = [kept.record for kept in at_site(store, Batch).find(visit_id=visit.id)]
     results = book.of_visit(store, visit.id)
     protocol_ids = sorted({result.record.protocol_id for result in results})
     groups = tuple(
         _group(
-            book,
-            visit,
+            comparer,
             book.protocol(protocol_id),
             [r for r in results if r.record.protocol_id == protocol_id],
         )
@@ -100,49 +115,57 @@ def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
         shows_strip=len(tested) >= 5 and not any(person.minor for person in people),
         cautions=CAUTIONS,
         results=tuple(results),
+        chance=chance_words(
+            change for group in groups for line in group.lines for change in line.change.values()
+        ),
     )
 
 
-def _group(
-    book: ResultBook, visit: Visit, protocol: Protocol, results: Sequence[DirectionResult]
-) -> CoachGroup:
+def _group(comparer: Comparer, protocol: Protocol, results: Sequence[DirectionResult]) -> CoachGroup:
     speed = min(result.record.speed_deg_s for result in results)
     main = [result for result in results if result.record.speed_deg_s == speed]
     by_line: dict[tuple[str, Side], dict[Direction, DirectionResult]] = {}
     for result in main:
         by_line.setdefault((result.record.athlete_id, result.record.side), {})[result.direction] = result
-    earlier = {
-        athlete_id: last_results(book, visit, athlete_id) for athlete_id in {key[0] for key in by_line}
-    }
     lines = []
+    errors: dict[str, float] = {}
     for (athlete_id, side), by_direction in by_line.items():
-        other_side = by_line.get((athlete_id, _other(side)), {})
-        changes = {
-            direction: _change(protocol, result, earlier[athlete_id])
+        left = by_line.get((athlete_id, "left"), {}) if side == "right" else {}
+        changes = {}
+        for direction, result in by_direction.items():
+            changes[direction] = _change(comparer, result, errors)
+        sides = {
+            direction: side_difference(comparer, left[direction], result)
             for direction, result in by_direction.items()
+            if direction in left
         }
-        lines.append(_line(book, protocol, side, by_direction=by_direction, other_side=other_side, changes=changes))
-    error = typical_error(protocol.region)
+        lines.append(
+            _line(
+                comparer.trials.book, protocol, side, by_direction=by_direction, sides=sides, changes=changes
+            )
+        )
+    shipped = typical_error(protocol.region)
+    largest = max(errors, key=lambda words: errors[words], default="")
     return CoachGroup(
         protocol=protocol,
         speed_deg_s=speed,
         lines=tuple(sorted(lines, key=lambda line: (line.code, line.side))),
-        typical_error_pct=error.value_pct,
-        typical_error_source=error.source,
+        typical_error_pct=round(errors[largest], 1) if errors else shipped.value_pct,
+        typical_error_source=largest or shipped.source,
         mean_change_pct={direction: _mean_change(lines, direction) for direction in protocol.efforts},
+        typical_errors=tuple(sorted(errors)),
     )
 
 
-def _change(
-    protocol: Protocol,
-    result: DirectionResult,
-    earlier: dict[tuple[str, str, str, float, str], tuple[Visit, DirectionResult]],
-) -> Change:
-    found = earlier.get(comparison_key(result))
-    if found is None:
-        return Change("first visit, no comparison")
-    before_visit, before = found
-    return compare(result, before, protocol.region, since=before_visit.date.isoformat())
+def _change(comparer: Comparer, result: DirectionResult, errors: dict[str, float]) -> Change:
+    """Change since the athlete's last visit; the error it is judged by is added to ``errors`` with its source."""
+    score = comparer.trials.score(MEASURES[PEAK], comparer.trials.trial(result))
+    if score is None:
+        return Change("no comparison: no value")
+    error = comparer.bank.in_use(score)
+    if error is not None and error.percent is not None:
+        errors[error.rests_on] = error.percent
+    return comparer.latest(score)
 
 
 def _line(
@@ -151,7 +174,7 @@ def _line(
     side: Side,
     *,
     by_direction: dict[Direction, DirectionResult],
-    other_side: dict[Direction, DirectionResult],
+    sides: Mapping[Direction, SideDifference],
     changes: dict[Direction, Change],
 ) -> CoachLine:
     first = next(iter(by_direction.values()))
@@ -167,8 +190,8 @@ def _line(
         },
         ratio_pct=_ratio(protocol, peaks),
         side_difference_pct={
-            direction: _side_difference(side, result, other_side.get(direction))
-            for direction, result in by_direction.items()
+            direction: sides[direction].difference_pct if direction in sides else None
+            for direction in by_direction
         },
         change=changes,
         quality=quality_word(first.record.measures),
@@ -178,6 +201,7 @@ def _line(
         ),
         repetitions=_repetitions(first),
         next_step=_next_step(by_direction, changes),
+        sides=sides,
     )
 
 
@@ -189,14 +213,6 @@ def _ratio(protocol: Protocol, peaks: dict[Direction, float | None]) -> float | 
     if numerator is None or not denominator:
         return None
     return 100 * numerator / denominator
-
-
-def _side_difference(side: Side, here: DirectionResult, there: DirectionResult | None) -> float | None:
-    if side != "right" or there is None or here.peak_torque_nm is None or there.peak_torque_nm is None:
-        return None
-    from fieldlog.analysis.ratios import bilateral_difference_pct
-
-    return bilateral_difference_pct(there.peak_torque_nm, here.peak_torque_nm)
 
 
 def _repetitions(result: DirectionResult) -> str:
@@ -214,7 +230,7 @@ def _next_step(by_direction: dict[Direction, DirectionResult], changes: dict[Dir
         return "retest"
     if any(quality_word(result.record.measures) == "stop" for result in by_direction.values()):
         return "retest"
-    if all(change.word.startswith("first visit") for change in changes.values()):
+    if all(change.word == FIRST_VISIT for change in changes.values()):
         return "repeat the first visit"
     return "nothing to add"
 
@@ -228,14 +244,9 @@ def _mean_change(lines: Sequence[CoachLine], direction: Direction) -> tuple[floa
     ]
     if len(changes) < 5:
         return None
-    from statistics import mean, stdev
+    from fieldlog.analysis.squad import mean_interval
 
-    from fieldlog.analysis.calibration import coverage_factor
-
-    values = [change for change in changes if change is not None]
-    half = coverage_factor(len(values) - 1) * stdev(values) / len(values) ** 0.5
-    return mean(values), mean(values) - half, mean(values) + half, len(values)
-
-
-def _other(side: Side) -> Side:
-    return "left" if side == "right" else "right" if side == "left" else "both"
+    # Changes of torque add up on the logarithms: +25 % and −20 % cancel.
+    squad = mean_interval([math.log1p(change / 100.0) for change in changes if change is not None])
+    mean, low, high = (100.0 * math.expm1(value) for value in (squad.mean, squad.low, squad.high))
+    return mean, low, high, len(changes)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fieldlog.fieldwork.books import site_of
-from fieldlog.fieldwork.comparison import compare, comparison_key, last_results, typical_error
+from fieldlog.fieldwork.comparison import FIRST_VISIT, Comparer, comparison_key, last_results, typical_error
 from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
 from fieldlog.fieldwork.sheet_sources import SheetSubject, person_names
 from fieldlog.records.protocol import Protocol
@@ -55,7 +55,8 @@ CAUTIONS = (
 def athlete_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
     """Return what an athlete's page says. It names nobody else and compares with nobody else."""
     assert subject.athlete_id is not None
-    book = ResultBook(workspace)
+    comparer = Comparer(workspace)
+    book = comparer.trials.book
     visit = subject.visit
     results = [
         result
@@ -73,7 +74,7 @@ def athlete_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
     for protocol_id in sorted({result.record.protocol_id for result in results}):
         protocol = book.protocol(protocol_id)
         of_protocol = [result for result in results if result.record.protocol_id == protocol_id]
-        blocks.append(_figures(protocol, of_protocol, earlier))
+        blocks.append(_figures(comparer, protocol, of_protocol, earlier))
         blocks += curve_plots(workspace, protocol, of_protocol, earlier)
         blocks += trend_plots(workspace, book, subject, protocol, of_protocol)
     if results:
@@ -104,6 +105,7 @@ def _facts(book: ResultBook, results: Sequence[DirectionResult]) -> Facts:
 
 
 def _figures(
+    comparer: Comparer,
     protocol: Protocol,
     results: Sequence[DirectionResult],
     earlier: dict[LineKey, tuple[Visit, DirectionResult]],
@@ -132,7 +134,7 @@ def _figures(
                     Figure(result.figures.get("best_peak_torque_nm_kg"), 2),
                     Figure(best.get("mean_power_w"), 0),
                     Figure(result.figures.get("peak_torque_cv_pct"), 1),
-                    _change(protocol, result, earlier),
+                    _change(comparer, result, earlier),
                     Marks(_marks(result)),
                 ),
                 opens_group=True,
@@ -150,13 +152,12 @@ def _order(result: DirectionResult) -> tuple[float, str, str]:
 
 
 def _change(
-    protocol: Protocol, result: DirectionResult, earlier: dict[LineKey, tuple[Visit, DirectionResult]]
+    comparer: Comparer, result: DirectionResult, earlier: dict[LineKey, tuple[Visit, DirectionResult]]
 ) -> ChangeBar:
     found = earlier.get(comparison_key(result))
     if found is None:
-        return ChangeBar("first visit, no comparison")
-    visit, before = found
-    change = compare(result, before, protocol.region, since=visit.date.isoformat())
+        return ChangeBar(FIRST_VISIT)
+    change = comparer.results(result, found[1])
     return ChangeBar(
         SHORT_CHANGE.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
     )
