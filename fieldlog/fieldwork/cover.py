@@ -84,6 +84,19 @@ class Decision:
         return 100.0 * self.change_nm / self.torque_nm
 
     @property
+    def standard_uncertainty_nm(self) -> float:
+        """What the decision adds to the rig's standard uncertainty, in N·m.
+
+        Released: the error may lie anywhere up to |D| + U_D, a rectangular distribution (GUM 4.3.7).
+        Corrected: U_D/2.
+        """
+        if self.change_nm is None or self.u_expanded_nm is None:
+            return 0.0
+        if self.word == "released":
+            return (abs(self.change_nm) + self.u_expanded_nm) / math.sqrt(3.0)
+        return self.u_expanded_nm / 2.0 if self.word == "corrected" else 0.0
+
+    @property
     def change_words(self) -> str:
         """The change with its uncertainty, for example ``rig changed by +4.6 ± 0.3 N·m at 140 N·m``."""
         if self.change_nm is None or self.u_expanded_nm is None or self.torque_nm is None:
@@ -128,17 +141,10 @@ _DECISION_WORDS = {"retest": "retest asked"}
 
 
 def decided(cover: Cover, decision: Decision) -> Cover:
-    """Return the cover of a suspect result after a decision: the word stays, name and change stand beside it.
-
-    Released: the error may lie anywhere up to |D| + U_D, a rectangular distribution (GUM 4.3.7), and widens
-    the rig's uncertainty. Corrected: U_D/2 widens it.
-    """
+    """Return the cover of a suspect result after a decision: the word stays, name and change stand beside it."""
     u = cover.standard_uncertainty_nm
-    if decision.change_nm is not None and decision.u_expanded_nm is not None:
-        if decision.word == "released":
-            u = math.hypot(u or 0.0, (abs(decision.change_nm) + decision.u_expanded_nm) / math.sqrt(3.0))
-        elif decision.word == "corrected":
-            u = math.hypot(u or 0.0, decision.u_expanded_nm / 2.0)
+    if decision.standard_uncertainty_nm:
+        u = math.hypot(u or 0.0, decision.standard_uncertainty_nm)
     said = f"{_DECISION_WORDS.get(decision.word, decision.word)} by {decision.by}, {decision.change_words}"
     if decision.word == "corrected":
         said += f", torques multiplied by {decision.factor:.4f}"

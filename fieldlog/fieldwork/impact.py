@@ -11,7 +11,15 @@ from typing import Any, Literal
 from fieldlog.analysis.calibration import coverage_factor, effective_dof
 from fieldlog.fieldwork.check_basis import Repeatability
 
-__all__ = ["CHOICES", "ErrorChange", "Impact", "error_change", "impact_of"]
+__all__ = [
+    "CHOICES",
+    "ErrorChange",
+    "Impact",
+    "error_change",
+    "impact_of",
+    "proportional_change",
+    "unknown_impact",
+]
 
 ImpactWord = Literal["small", "matters", "large", "unknown"]
 CHOICES = ("release", "correct", "withhold", "retest")
@@ -35,10 +43,11 @@ class Impact:
     """What a change of error means for one result, and what the lead may choose.
 
     ``release`` is open where the impact is small; ``correct`` always needs a documented, linear cause.
+    ``change`` is None where it cannot be told.
     """
 
     word: ImpactWord
-    change: ErrorChange
+    change: ErrorChange | None
     text: str
     choices: tuple[str, ...]
 
@@ -108,6 +117,28 @@ def impact_of(
         word, why = "large", f"half its detectable change is {detectable_change_nm / 2.0:.1f}"
     choices = CHOICES if word == "small" else CHOICES[1:]
     return Impact(word, change, f"{said}; {word}: {why}", choices)
+
+
+def unknown_impact(why: str) -> Impact:
+    """Return the impact where the change of the rig cannot be told: nothing can be released or corrected."""
+    return Impact("unknown", None, f"unknown: {why}", ("withhold", "retest"))
+
+
+def proportional_change(changes: Sequence[ErrorChange]) -> float | None:
+    """Return the one share of the torque by which the rig's error changed at every load, or None.
+
+    ``changes`` are those at the loads two checks share. The share is the least-squares line through zero,
+    each load weighted by 1/U_D²; it holds where every change lies within its U_D of that line, as a gain
+    that moved (lever, clamp, slope of the torque) leaves it. One load alone cannot tell a gain from a shift.
+    """
+    weighted = [(change, 1.0 / max(change.u_expanded_nm, 1e-9) ** 2) for change in changes]
+    if len({round(change.torque_nm, 6) for change in changes}) < 2:
+        return None
+    share = math.fsum(w * c.torque_nm * c.change_nm for c, w in weighted) / math.fsum(
+        w * c.torque_nm**2 for c, w in weighted
+    )
+    fits = all(abs(c.change_nm - share * c.torque_nm) <= c.u_expanded_nm for c in changes)
+    return share if fits else None
 
 
 @dataclass(frozen=True)

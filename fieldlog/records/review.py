@@ -57,7 +57,9 @@ class Review(Record):
     @model_validator(mode="after")
     def _fits_its_subject(self) -> Self:
         if (self.subject_table == "rig_checks") != (self.decision == "signed_off"):
-            raise ValueError("a check is signed off; a result is released, corrected, withheld or tested again")
+            raise ValueError(
+                "a check is signed off; a result is released, corrected, withheld or tested again"
+            )
         return self
 
 
