@@ -6,6 +6,7 @@ no harm; and since truth only grows, healing twice is the same as healing once.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 from collections.abc import Iterable
@@ -21,7 +22,7 @@ from fieldlog.store.lines import FORMAT, Header, LineError, Revision, read_commi
 from fieldlog.store.persons import PERSON_NAME, PERSONS, Persons
 from fieldlog.store.scan import first_line
 from fieldlog.store.sealed import SEALED, SEALED_NAME
-from fieldlog.store.store import STORE_FILE, Store
+from fieldlog.store.store import STORE_FILE, Store, read_store_file
 from fieldlog.store.traces import TRACE_NAME
 from fieldlog.store.workspace import TEAM, WORKSPACE_FILE, Workspace
 
@@ -45,7 +46,7 @@ def repair(workspace: Workspace, source: Path) -> list[str]:
             done.append(f"{WORKSPACE_FILE}: written anew")
         for name in _folders(workspace):
             folder = workspace.path / name
-            done += [f"{name}/{text}" for text in _heal_store_file(folder, workspace.disk)]
+            done += [f"{name}/{text}" for text in _heal_store_file(folder, workspace.disk, copy)]
             done += [f"{name}/{text}" for text in _heal_store(folder, workspace, copy)]
     except OSError as error:
         raise save_error(workspace.path, error) from error
@@ -59,10 +60,13 @@ class _Copy:
         self._disk = disk
         self._named: dict[str, list[Path]] = {}
         self.active: list[Path] = []
+        self.store_ids: set[str] = set()
         for folder, _, files in os.walk(source):
             for name in files:
                 if name == ACTIVE:
                     self.active.append(Path(folder) / name)
+                elif name == STORE_FILE:
+                    self._note_store(Path(folder))
                 elif SEALED_NAME.fullmatch(name) or TRACE_NAME.fullmatch(name) or PERSON_NAME.fullmatch(name):
                     self._named.setdefault(name, []).append(Path(folder) / name)
 
@@ -79,6 +83,10 @@ class _Copy:
         for name in self.sealed():
             yield from self.versions(name)
 
+    def _note_store(self, folder: Path) -> None:
+        with contextlib.suppress(FieldlogError):
+            self.store_ids.add(read_store_file(folder, self._disk)[0])
+
     def read(self, path: Path) -> bytes:
         try:
             return self._disk.read_file(path)
@@ -94,21 +102,26 @@ def _folders(workspace: Workspace) -> list[str]:
     return sorted(names)
 
 
-def _heal_store_file(folder: Path, disk: Disk) -> list[str]:
+def _heal_store_file(folder: Path, disk: Disk, copy: _Copy) -> list[str]:
     """Write ``store.json`` anew from what the files of the store say of themselves."""
+    owners = _owners(folder, disk)
     try:
-        Store(folder, device="", disk=disk).close()
+        known = read_store_file(folder, disk)[0]
     except FieldlogError:
-        owner = TEAM if folder.name == TEAM else _owner(folder, disk)
-        if owner is None:
-            return []
-        body = {"format": FORMAT, "id": owner, "kind": "team" if folder.name == TEAM else "site"}
-        disk.write_file(folder / STORE_FILE, orjson.dumps(body) + b"\n")
-        return [f"{STORE_FILE}: written anew"]
-    return []
+        owner = TEAM if folder.name == TEAM else next(iter(owners), None)
+    else:
+        # An id that no file of the store agrees with was damaged, if the copy has the other one.
+        strange = known not in owners and len(owners) == 1 and owners <= copy.store_ids
+        owner = next(iter(owners)) if strange else None
+    if owner is None:
+        return []
+    body = {"format": FORMAT, "id": owner, "kind": "team" if folder.name == TEAM else "site"}
+    disk.write_file(folder / STORE_FILE, orjson.dumps(body) + b"\n")
+    return [f"{STORE_FILE}: written anew"]
 
 
-def _owner(folder: Path, disk: Disk) -> str | None:
+def _owners(folder: Path, disk: Disk) -> set[str]:
+    owners = set()
     for path in [folder / ACTIVE, *(folder / SEALED / name for name in disk.names(folder / SEALED))]:
         try:
             descriptor = disk.open_read(path)
@@ -119,8 +132,8 @@ def _owner(folder: Path, disk: Disk) -> str | None:
         finally:
             disk.close(descriptor)
         if header is not None and header.format <= FORMAT:
-            return header.store
-    return None
+            owners.add(header.store)
+    return owners
 
 
 def _heal_store(folder: Path, workspace: Workspace, copy: _Copy) -> list[str]:

@@ -186,7 +186,7 @@ def test_an_error_while_opening_is_said_or_named_never_swallowed(fresh, kind):
         try:
             store = Store(folder, device="kestrel", disk=failing)
         except StoreError as error:
-            assert str(folder) in str(error)
+            assert str(folder) in str(error)  # noqa: PT017 (most calls raise nothing)
             continue
         failing.disarm()
         found = {r.document: r.body["v"] for r in store.documents("set")}
