@@ -24,7 +24,9 @@ def clock() -> dt.datetime:
     try:
         day = dt.date.fromisoformat(given)
     except ValueError:
-        raise InputError(f"FIELDLOG_TODAY: {given[:20]!r} is no date", "set it as 2031-05-04, or unset it") from None
+        raise InputError(
+            f"FIELDLOG_TODAY: {given[:20]!r} is no date", "set it as 2031-05-04, or unset it"
+        ) from None
     return now.replace(year=day.year, month=day.month, day=day.day)
 
 
@@ -37,7 +39,8 @@ def run_application(given: str | None) -> None:
     clock()
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise InputError(
-            "the application needs a terminal", "run it in one, or use 'fieldlog show places' and the other commands"
+            "the application needs a terminal",
+            "run it in one, or use 'fieldlog show places' and the other commands",
         )
     from fieldlog.screens.app import FieldlogApp
 
@@ -48,27 +51,43 @@ def run_application(given: str | None) -> None:
 @click.command("open")
 @click.argument("folder", metavar="DIR")
 def open_workspace(folder: str) -> None:
-    """Open the application on the workspace in DIR. Example: fieldlog open ~/testing"""
+    """Open the application on the workspace in DIR.
+
+    Example: fieldlog open ~/testing
+    """
     run_application(folder)
 
 
 @click.command()
 @click.argument("room", metavar="ROOM")
 @click.option(
-    "--site", metavar="NAME", help="The place, by name or id, for the rooms of one place. Example: --site Lowfield"
+    "--site",
+    metavar="NAME",
+    help="The place, by name or id, for the rooms of one place. Example: --site Lowfield",
 )
-@click.option("--visit", metavar="DATE", help="The day, year-month-day. Default: the latest. Example: --visit 2031-05-04")
+@click.option(
+    "--visit",
+    metavar="DATE",
+    help="The day, year-month-day. Default: the latest. Example: --visit 2031-05-04",
+)
 @click.option("--athlete", metavar="CODE", help="The athlete, for the bench. Example: --athlete R07")
-@click.option("--width", type=click.IntRange(60, 400), default=100, show_default=True, help="Width in characters.")
+@click.option(
+    "--width", type=click.IntRange(60, 400), default=100, show_default=True, help="Width in characters."
+)
 @click.pass_obj
-def show(given: str | None, room: str, site: str | None, visit: str | None, athlete: str | None, width: int) -> None:
-    """Print ROOM (places, day, bench) as plain text. Example: fieldlog show day --site Lowfield"""
+def show(
+    given: str | None, *, room: str, site: str | None, visit: str | None, athlete: str | None, width: int
+) -> None:
+    """Print ROOM (places, day, bench) as plain text, for screen readers and scripts.
+
+    Example: fieldlog show day --site Lowfield
+    """
     from fieldlog.cli.output import print_line
     from fieldlog.screens.text_view import room_lines
 
     with workspace_at(given) as workspace:
         lines = room_lines(
-            workspace, room, today=clock().date(), site=site, visit=visit, athlete=athlete, width=width, now=clock()
+            workspace, room, clock=clock, by=who(), site=site, visit=visit, athlete=athlete, width=width
         )
         for line in lines:
             print_line(line)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from fieldlog.fieldwork.books import everywhere
 from fieldlog.fieldwork.clearance_rules import one_more_allowed
 from fieldlog.fieldwork.clearances import clearance_today
 from fieldlog.fieldwork.person_entries import pain_today
@@ -13,12 +14,27 @@ from fieldlog.fieldwork.sets import sets_of
 from fieldlog.fieldwork.side_order import side_order
 from fieldlog.fieldwork.stops import stops_today
 from fieldlog.records.athlete import Athlete
-from fieldlog.records.protocol import PlannedSet, Protocol
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.protocol import Mode, PlannedSet, Protocol, Side
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["is_through", "next_counted", "one_more", "ratio_pct", "rest_of", "row_key", "turn_rows"]
+__all__ = [
+    "Effort",
+    "effort_of",
+    "is_through",
+    "last_sets",
+    "next_counted",
+    "one_more",
+    "ratio_pct",
+    "rest_of",
+    "row_key",
+    "turn_rows",
+]
+
+Effort = tuple[Side, float, Mode]
+"""Side, speed in degrees a second, and mode: what two sets must share to be set beside each other."""
 
 
 def turn_rows(
@@ -42,6 +58,26 @@ def is_through(rows: Sequence[RunRow]) -> bool:
 def next_counted(rows: Sequence[RunRow]) -> RunRow | None:
     """The first set that counts and is not done yet."""
     return next((row for row in rows if row.recorded is None and row.planned.purpose == "counted"), None)
+
+
+def last_sets(
+    workspace: Workspace, visit: Visit, athlete_id: str, protocol_id: str
+) -> dict[Effort, tuple[Store, EffortSet]]:
+    """The athlete's latest counted set before this visit for each side, speed and mode, over all sites."""
+    latest: dict[Effort, tuple[Store, EffortSet]] = {}
+    for store, kept in everywhere(workspace, EffortSet, athlete_id=athlete_id, protocol_id=protocol_id):
+        record = kept.record
+        if record.standing != "counted" or record.without_clearance or record.at.date() >= visit.date:
+            continue
+        effort = (record.side, record.speed_deg_s, record.mode)
+        if effort not in latest or latest[effort][1].at < record.at:
+            latest[effort] = (store, record)
+    return latest
+
+
+def effort_of(row: RunRow) -> Effort:
+    """Side, speed and mode of a planned set."""
+    return (row.place[0], row.planned.speed_deg_s, row.planned.mode)
 
 
 def rest_of(rows: Sequence[RunRow]) -> RestClock | None:

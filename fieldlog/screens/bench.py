@@ -11,16 +11,15 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.batches import next_waiting
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearances import clearance_today
-from fieldlog.fieldwork.comparison import last_results
 from fieldlog.fieldwork.day import cover_words
 from fieldlog.fieldwork.keep_set import gate_of
 from fieldlog.fieldwork.results import ResultBook
 from fieldlog.fieldwork.run_sheet import RestClock, RunRow
 from fieldlog.fieldwork.sets import sets_of
 from fieldlog.fieldwork.setups import dial_in_today, setup_of
-from fieldlog.fieldwork.turn import is_through, next_counted, one_more, rest_of, row_key
+from fieldlog.fieldwork.turn import is_through, last_sets, next_counted, one_more, rest_of, row_key
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.protocol import Direction, Side
+from fieldlog.records.protocol import Side
 from fieldlog.records.visit import Visit
 from fieldlog.screens.bench_view import DIAL_COLUMNS, before_lines, dial_rows, set_columns, set_rows
 from fieldlog.screens.keys import key
@@ -66,6 +65,7 @@ class BenchRoom(SeatRoom):
         super().__init__(store, visit, batch_id, athlete_id, site_name=site_name)
         self._everything = False
         self._asked_next = False
+        self._done = 0
         self._rest: RestClock | None = None
 
     def body(self) -> ComposeResult:
@@ -117,8 +117,12 @@ class BenchRoom(SeatRoom):
         book = ResultBook(seat.workspace)
         done = sets_of(self.store, self.visit.id, self.athlete_id)
         covers = {kept.record.id: book.of_set(kept) for kept in done}
-        shown = set_rows(rows, seat.protocol, covers, self._last_peaks(book))
+        last = last_sets(seat.workspace, self.visit, self.athlete_id, seat.protocol.id)
+        shown = set_rows(rows, seat.protocol, covers, last)
         self.query_one("#sets", Listing).show_rows(shown, columns=set_columns(seat.protocol))
+        if len(done) > self._done and following is not rows[0]:
+            self.query_one("#sets", Listing).to_key(row_key(following))
+        self._done = len(done)
         self._rest = rest_of(rows)
         if self._show_rest():
             self._ticking.resume()
@@ -149,13 +153,6 @@ class BenchRoom(SeatRoom):
         sweep = self.fieldlog.sweeps.get((self.visit.id, self.athlete_id, row.place[0]))
         lines = before_lines(gate, clearance, self.entry.body_mass_kg, sweep.name if sweep else "")
         self.query_one("#before", TextLines).show_lines(*lines)
-
-    def _last_peaks(self, book: ResultBook) -> dict[tuple[str, float, Direction], float]:
-        return {
-            (result.record.side, result.record.speed_deg_s, result.direction): result.peak_torque_nm
-            for _, result in last_results(book, self.visit, self.athlete_id).values()
-            if result.peak_torque_nm is not None
-        }
 
     def on_listing_moved(self, event: Listing.Moved) -> None:
         """Tell of the set under the cursor."""

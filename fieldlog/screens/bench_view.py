@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from fieldlog.fieldwork.dial_in import DialInLine
+from fieldlog.fieldwork.dial_in import UNIT_WORDS, DialInLine
 from fieldlog.fieldwork.results import DirectionResult
 from fieldlog.fieldwork.run_sheet import RunRow
 from fieldlog.fieldwork.start_gate import StartGate
-from fieldlog.fieldwork.turn import next_counted, ratio_pct, row_key
+from fieldlog.fieldwork.turn import Effort, effort_of, next_counted, ratio_pct, row_key
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.screens.set_view import quality_span
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.words import number, verdict_span
+from fieldlog.store.store import Store
 
 __all__ = ["DIAL_COLUMNS", "before_lines", "dial_rows", "set_columns", "set_rows"]
 
@@ -37,7 +38,9 @@ def dial_rows(lines: tuple[DialInLine, ...], *, everything: bool) -> tuple[list[
 def _dial_row(line: DialInLine) -> Row:
     way = f"{_plain(line.now)} → {_plain(line.target)}" if line.target is not None else _plain(line.now)
     change = Span(line.text, "quiet" if line.unchanged else "strong")
-    return Row(line.key, (line.label, f"{_plain(line.last)} {line.unit}", way, change))
+    return Row(
+        line.key, (line.label, f"{_plain(line.last)}{UNIT_WORDS.get(line.unit, line.unit)}", way, change)
+    )
 
 
 def _plain(value: float | None) -> str:
@@ -78,7 +81,7 @@ def set_rows(
     rows: tuple[RunRow, ...],
     protocol: Protocol,
     covers: Mapping[str, Sequence[DirectionResult]],
-    last: Mapping[tuple[str, float, Direction], float],
+    last: Mapping[Effort, tuple[Store, EffortSet]],
 ) -> list[Row]:
     """Return a row for each planned set; where nothing is done yet, last visit's best peaks in brackets."""
     following = next_counted(rows)
@@ -96,14 +99,14 @@ def _label(row: RunRow) -> str:
 
 
 def _open_row(
-    row: RunRow, protocol: Protocol, last: Mapping[tuple[str, float, Direction], float], *, is_next: bool
+    row: RunRow, protocol: Protocol, last: Mapping[Effort, tuple[Store, EffortSet]], *, is_next: bool
 ) -> Row:
-    side, planned = row.place[0], row.planned
-    counted = planned.purpose == "counted"
+    counted = row.planned.purpose == "counted"
     peaks: list[Cell] = []
     for direction in protocol.efforts:
-        before = last.get((side, planned.speed_deg_s, direction)) if counted else None
-        peaks.append(Span("–", "quiet") if before is None else Span(f"({number(before, 0)})", "last"))
+        before = last.get(effort_of(row)) if counted else None
+        peak = before[1].measures["set"][direction]["best_peak_torque_nm"] if before else None
+        peaks.append(Span("–", "quiet") if peak is None else Span(f"({number(peak, 0)})", "last"))
     purpose = "" if counted else "practice"
     word = Span("next" if is_next else "", "accent")
     return Row(row_key(row), (_label(row), *peaks, "", [word, Span(purpose, "quiet")]))

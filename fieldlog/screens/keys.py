@@ -59,7 +59,7 @@ MEANINGS: dict[str, Meaning] = {
     "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
     "masses": Meaning("h", "masses", "Say which lever and which masses are hung."),
     "repeat": Meaning("r", "repeat", "Do it once more; a repeated point is never punished."),
-    "event": Meaning("e", "event", "Write down that the rig was moved, knocked, adjusted, …"),
+    "event": Meaning("e", "event", "Write down what happened to the rig: moved, knocked, adjusted and so on."),
     "sign_off": Meaning("g", "sign off", "Sign the check off with name and remark."),
     "over_time": Meaning("o", "over time", "Show torque over time, or over angle again."),
     "body_mass": Meaning("k", "body mass", "Type today's body mass."),

@@ -10,15 +10,13 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes import athlete_named
 from fieldlog.fieldwork.batches import entry_of
 from fieldlog.fieldwork.body_mass import last_body_mass_kg, mass_question, set_body_mass
-from fieldlog.fieldwork.books import at_site, everywhere
-from fieldlog.fieldwork.comparison import last_results
+from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.day import rig_of_visit
 from fieldlog.fieldwork.entry import parse_quantity
 from fieldlog.fieldwork.keep_set import Seat, change_note
-from fieldlog.fieldwork.results import ResultBook
 from fieldlog.fieldwork.run_sheet import RunRow
 from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
-from fieldlog.fieldwork.turn import next_counted, turn_rows
+from fieldlog.fieldwork.turn import effort_of, last_sets, next_counted, turn_rows
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.effort_set import EffortSet
@@ -133,14 +131,12 @@ class SeatRoom(Room):
 
     def last_import(self, row: RunRow) -> Import | None:
         """The recording of the same effort at the last visit, to be drawn beside today's."""
-        found = last_results(ResultBook(self.fieldlog.workspace), self.visit, self.athlete_id).values()
-        wanted = (row.place[0], row.planned.speed_deg_s, row.planned.mode)
-        for _, result in found:
-            record = result.record
-            if (record.side, record.speed_deg_s, record.mode) == wanted:
-                for store, kept in everywhere(self.fieldlog.workspace, EffortSet, id=record.id):
-                    with self.telling():
-                        return reload_recording(store, kept.record)
+        seat = self.seat
+        found = last_sets(seat.workspace, self.visit, self.athlete_id, seat.protocol.id).get(effort_of(row))
+        if found is not None:
+            store, record = found
+            with self.telling():
+                return reload_recording(store, record)
         return None
 
     def action_weigh(self) -> None:

@@ -102,6 +102,11 @@ class Listing(ScrollView, can_focus=True):
         return f"{len(self._shown)} of {len(self._all)}"
 
     @property
+    def rows(self) -> list[Row]:
+        """Every row, filtered or not."""
+        return self._all
+
+    @property
     def needle(self) -> str:
         """The words of the filter."""
         return self._needle

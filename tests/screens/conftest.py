@@ -1,0 +1,122 @@
+"""A workspace made through the verbs, and hands that press keys in the application on it."""
+
+import datetime as dt
+import shutil
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+
+from fieldlog.fieldwork.athletes import add_athlete
+from fieldlog.records.site import Site
+from fieldlog.store.workspace import Workspace
+
+ZONE = dt.timezone(dt.timedelta(hours=1))
+START = dt.datetime(2031, 5, 4, 8, 0, tzinfo=ZONE)
+SAMPLE = Path(__file__).parents[2] / "sample_sites"
+NAMES = {
+    " ": "space",
+    "-": "minus",
+    ",": "comma",
+    ".": "full_stop",
+    ":": "colon",
+    "+": "plus",
+    "/": "slash",
+    ">": "greater_than_sign",
+    "?": "question_mark",
+    "[": "left_square_bracket",
+    "]": "right_square_bracket",
+    "_": "underscore",
+    "'": "apostrophe",
+    "×": "multiplication_sign",
+}
+
+
+class Hands:
+    """Presses keys, counts them, and reads what the screen shows. Each look at the clock takes two seconds."""
+
+    def __init__(self, workspace, start=START, size=(80, 24), **options):
+        from fieldlog.screens.app import FieldlogApp
+
+        self.now = start
+        self.pressed = 0
+        self.size = size
+        self.workspace = workspace
+        self.app = FieldlogApp(workspace, by="Kim", clock=self._clock, **options)
+
+    def _clock(self):
+        self.now += dt.timedelta(seconds=2)
+        return self.now
+
+    @property
+    def room(self):
+        return self.app.screen
+
+    @property
+    def text(self):
+        return "\n".join(
+            "".join(segment.text for segment in strip)
+            for strip in self.app.screen._compositor.render_strips()
+        )
+
+    @property
+    def said(self):
+        return self.room.said
+
+    async def settle(self):
+        for _ in range(2):
+            await self.app.workers.wait_for_complete()
+            await self.pilot.pause()
+
+    async def press(self, keys):
+        """Press keys named with blanks between them."""
+        for name in keys.split():
+            await self.pilot.press(NAMES.get(name, name))
+            self.pressed += 1
+        await self.settle()
+
+    async def type(self, text, enter=True):
+        """Type text character by character, then enter."""
+        for character in text:
+            await self.pilot.press(NAMES.get(character, character))
+            self.pressed += 1
+        if enter:
+            await self.pilot.press("enter")
+            self.pressed += 1
+        await self.settle()
+
+    def rows(self, selector):
+        return [row.words for row in self.room.query_one(selector).rows]
+
+
+@pytest.fixture
+def hands():
+    @asynccontextmanager
+    async def open_app(workspace, **options):
+        pair = Hands(workspace, **options)
+        async with pair.app.run_test(size=pair.size) as pilot:
+            pair.pilot = pilot
+            await pair.settle()
+            yield pair
+
+    return open_app
+
+
+@pytest.fixture
+def workspace(tmp_path):
+    with Workspace.create(tmp_path / "workspace") as made:
+        made.add_site(Site(id="site01", name="Boathouse", latitude_deg=60.2, height_m=4.0), by="tester")
+        for code in ("R01", "R07"):
+            add_athlete(made, code, by="tester", squad="Rowers")
+        add_athlete(made, "Y01", by="tester", squad="Youth", minor=True)
+        yield made
+
+
+@pytest.fixture
+def sample(tmp_path):
+    """A copy of the sample workspace, on the day whose visit waits there as raw files."""
+    if not (SAMPLE / "workspace.json").is_file():
+        pytest.skip("the sample workspace is not in this checkout")
+    shutil.copytree(SAMPLE, tmp_path / "sample")
+    with Workspace.open(tmp_path / "sample") as opened:
+        yield opened
