@@ -24,6 +24,7 @@ __all__ = [
 ImpactWord = Literal["small", "matters", "large", "unknown"]
 CHOICES = ("release", "correct", "withhold", "retest")
 _REACH = 1.2
+_ALL_AT_ONCE = 1.5
 _SAME_LOAD = 0.01  # a lever that sags a little further is the same load
 _NOT_REPEATED = Repeatability()
 
@@ -128,8 +129,9 @@ def proportional_change(changes: Sequence[ErrorChange]) -> float | None:
     """Return the one share of the torque by which the rig's error changed at every load, or None.
 
     ``changes`` are those at the loads two checks share. The share is the least-squares line through zero,
-    each load weighted by 1/U_D²; it holds where every change lies within its U_D of that line, as a gain
-    that moved (lever, clamp, slope of the torque) leaves it. One load alone cannot tell a gain from a shift.
+    each load weighted by 1/U_D²; it holds where every change lies within 1.5·U_D of that line (about three
+    standard uncertainties, as several loads are looked at at once), as a gain that moved (lever, clamp, slope
+    of the torque) leaves it. One load alone cannot tell a gain from a shift.
     """
     weighted = [(change, 1.0 / max(change.u_expanded_nm, 1e-9) ** 2) for change in changes]
     if len({round(change.torque_nm, 6) for change in changes}) < 2:
@@ -137,7 +139,7 @@ def proportional_change(changes: Sequence[ErrorChange]) -> float | None:
     share = math.fsum(w * c.torque_nm * c.change_nm for c, w in weighted) / math.fsum(
         w * c.torque_nm**2 for c, w in weighted
     )
-    fits = all(abs(c.change_nm - share * c.torque_nm) <= c.u_expanded_nm for c in changes)
+    fits = all(abs(c.change_nm - share * c.torque_nm) <= _ALL_AT_ONCE * c.u_expanded_nm for c in changes)
     return share if fits else None
 
 
