@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import os
 import sys
 
 import click
@@ -11,23 +9,9 @@ import click
 from fieldlog.cli.location import open_workspace as workspace_at
 from fieldlog.cli.location import who
 from fieldlog.errors import InputError
+from fieldlog.today import now, today
 
-__all__ = ["clock", "open_workspace", "run_application", "show"]
-
-
-def clock() -> dt.datetime:
-    """Return this moment with its offset; on the day of FIELDLOG_TODAY where that is set."""
-    now = dt.datetime.now().astimezone()
-    given = os.environ.get("FIELDLOG_TODAY", "").strip()
-    if not given:
-        return now
-    try:
-        day = dt.date.fromisoformat(given)
-    except ValueError:
-        raise InputError(
-            f"FIELDLOG_TODAY: {given[:20]!r} is no date", "set it as 2031-05-04, or unset it"
-        ) from None
-    return now.replace(year=day.year, month=day.month, day=day.day)
+__all__ = ["open_workspace", "run_application", "show"]
 
 
 def run_application(given: str | None) -> None:
@@ -36,7 +20,7 @@ def run_application(given: str | None) -> None:
     Raises InputError where there is no such workspace, or no terminal to draw on.
     """
     workspace = workspace_at(given)
-    clock()
+    today()
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise InputError(
             "the application needs a terminal",
@@ -45,7 +29,7 @@ def run_application(given: str | None) -> None:
     from fieldlog.screens.app import FieldlogApp
 
     with workspace:
-        FieldlogApp(workspace, by=who(), clock=clock).run()
+        FieldlogApp(workspace, by=who(), clock=now).run()
 
 
 @click.command("open")
@@ -85,9 +69,10 @@ def show(
     from fieldlog.cli.output import print_line
     from fieldlog.screens.text_view import room_lines
 
+    today()
     with workspace_at(given) as workspace:
         lines = room_lines(
-            workspace, room, clock=clock, by=who(), site=site, visit=visit, athlete=athlete, width=width
+            workspace, room, clock=now, by=who(), site=site, visit=visit, athlete=athlete, width=width
         )
         for line in lines:
             print_line(line)
