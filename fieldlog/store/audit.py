@@ -16,7 +16,7 @@ from fieldlog.store.scan import Kind, Problem
 from fieldlog.store.sealed import SEALED
 from fieldlog.store.store import STORE_FILE, Store
 from fieldlog.store.traces import ELSEWHERE, TRACES, named_traces
-from fieldlog.store.workspace import DEVICE_FILE, TEAM, WORKSPACE_FILE, Workspace
+from fieldlog.store.workspace import WORKSPACE_FILE, Workspace
 
 __all__ = ["audit", "trace_problems"]
 
@@ -41,7 +41,7 @@ def audit(
     stores = records = 0
     if workspace.fault:
         problems.append(Problem("damaged", WORKSPACE_FILE, workspace.fault))
-    for folder in _folders(workspace):
+    for folder in workspace.all_folders():
         if progress is not None:
             progress(folder)
         try:
@@ -65,16 +65,6 @@ def audit(
         "problems": [{"kind": p.kind, "file": p.file, "text": p.text} for p in problems],
         "notes": notes,
     }
-
-
-def _folders(workspace: Workspace) -> list[str]:
-    """Return the stores, and folders that were stores until their ``store.json`` went missing."""
-    names = {name for name, _ in workspace.store_folders()} | {TEAM}
-    for name in workspace.disk.names(workspace.path):
-        folder = workspace.path / name
-        if (folder / ACTIVE).is_file() or (folder / SEALED).is_dir():
-            names.add(name)
-    return sorted(names - {WORKSPACE_FILE, DEVICE_FILE}, key=lambda name: (name != TEAM, name))
 
 
 def _problems(store: Store, disk: Disk) -> Iterator[Problem]:

@@ -11,32 +11,31 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, Self
+from typing import TYPE_CHECKING, Self
 
 import orjson
 
-from fieldlog.errors import InputError, NewerSchemaError, RefusedError, StoreError
+from fieldlog.errors import InputError, RefusedError, StoreError
 from fieldlog.store.clock import HybridClock, wall_ms
 from fieldlog.store.disk import Disk
-from fieldlog.store.documents import Documents, Strand
+from fieldlog.store.documents import Documents
 from fieldlog.store.journal import Journal, save_error
-from fieldlog.store.lines import FORMAT, Change, Header, Revision, body_bytes, canonical, write_commit
+from fieldlog.store.lines import FORMAT, Change, Header, Revision, body_bytes, write_commit
 from fieldlog.store.scan import Problem, quiet_collector
 from fieldlog.store.sealed import SealedFiles
+from fieldlog.store.store_file import STORE_FILE, Kind, read_store_file, write_store_file
 from fieldlog.store.traces import Traces
+from fieldlog.store.undo import body_before
 
 if TYPE_CHECKING:
     from tinydb.table import Table
 
     from fieldlog.store.tables import RecordBase
 
-__all__ = ["STORE_FILE", "Conflict", "Kind", "Store"]
+__all__ = ["STORE_FILE", "Conflict", "Kind", "Store", "read_store_file"]
 
-STORE_FILE = "store.json"
 MAX_NAME = 200
 MAX_WHY = 4000
-
-Kind = Literal["team", "site"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +96,7 @@ class Store:
         disk = disk or Disk()
         try:
             disk.make_folder(path)
-            body = orjson.dumps({"format": FORMAT, "id": store_id, "kind": kind})
-            disk.write_file(path / STORE_FILE, body + b"\n")
+            write_store_file(path, store_id, kind, disk)
         except OSError as error:
             raise save_error(path, error) from error
         return cls(path, device=device, disk=disk, now_ms=now_ms)
@@ -202,7 +200,7 @@ class Store:
             if strand is None:
                 raise RefusedError("there is nothing to undo", "the record was never saved here")
             shown = strand.shown()
-            earlier = _body_before(strand, shown)
+            earlier = body_before(strand, shown)
             change = Change(table, document, None if earlier is None else orjson.loads(earlier), (shown.id,))
             return self.commit([change], by=by, why="undo")[0]
 
@@ -347,44 +345,3 @@ class Store:
             assert strand is not None
             parents = strand.with_twins(parents)
         return change.table, change.document, parents, raw
-
-
-def read_store_file(path: Path, disk: Disk) -> tuple[str, Kind]:
-    """Return id and kind from ``store.json``."""
-    file = path / STORE_FILE
-    try:
-        body = orjson.loads(disk.read_file(file))
-        layout, store_id, kind = body["format"], body["id"], body["kind"]
-    except FileNotFoundError:
-        raise InputError(f"{path} is no store of a workspace", f"there is no {STORE_FILE} in it") from None
-    except OSError as error:
-        raise StoreError(f"{file}: {error.strerror or error}") from error
-    except (ValueError, KeyError, TypeError):
-        raise StoreError(f"{file} is damaged", "heal it: fieldlog audit --repair-from another copy") from None
-    if isinstance(layout, int) and layout > FORMAT:
-        raise NewerSchemaError(f"{path} was made by a newer fieldlog", "use that one, or a newer one")
-    if layout != FORMAT or not isinstance(store_id, str) or not store_id or kind not in ("team", "site"):
-        raise StoreError(f"{file} is damaged", "heal it: fieldlog audit --repair-from another copy")
-    return store_id, kind
-
-
-def _body_before(strand: Strand, shown: Revision) -> bytes | None:
-    by_id = {revision.id: revision for revision in strand.revisions}
-    line = [shown]
-    while parents := [by_id[parent] for parent in line[-1].parents if parent in by_id]:
-        line.append(
-            max(parents, key=lambda revision: (revision.raw is not None, revision.clock, revision.id))
-        )
-    line.reverse()
-    if shown.raw is None:
-        if len(line) == 1:
-            raise RefusedError("there is nothing to undo", "what was deleted is not here")
-        return line[-2].raw
-    # A revision that brings back the body before the last one is an undo: it takes a step off.
-    steps: list[bytes | None] = [None]
-    for revision in line:
-        if len(steps) > 1 and canonical(steps[-2]) == canonical(revision.raw):
-            steps.pop()
-        elif canonical(steps[-1]) != canonical(revision.raw):
-            steps.append(revision.raw)
-    return steps[-2]

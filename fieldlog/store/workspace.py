@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
 import secrets
-import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, Self
@@ -23,13 +21,16 @@ from fieldlog.records.base import new_id
 from fieldlog.records.site import Site
 from fieldlog.store.clock import wall_ms
 from fieldlog.store.disk import Disk
-from fieldlog.store.journal import save_error
+from fieldlog.store.journal import ACTIVE, save_error
 from fieldlog.store.lines import FORMAT
 from fieldlog.store.persons import Persons
 from fieldlog.store.repo import Repo
-from fieldlog.store.store import STORE_FILE, Kind, Store, read_store_file
+from fieldlog.store.sealed import SEALED
+from fieldlog.store.site_names import same_name, site_record, slug
+from fieldlog.store.store import Store
+from fieldlog.store.store_file import STORE_FILE, Kind, read_store_file
 
-__all__ = ["DEVICE_FILE", "TEAM", "WORKSPACE_FILE", "Workspace"]
+__all__ = ["DEVICE_FILE", "TEAM", "WORKSPACE_FILE", "Workspace", "site_record"]
 
 WORKSPACE_FILE = "workspace.json"
 DEVICE_FILE = "device.json"
@@ -131,6 +132,14 @@ class Workspace:
                 found.append((name, None))
         return found
 
+    def all_folders(self) -> list[str]:
+        """Return the stores, the team's first, and folders that were stores until their own file was lost."""
+        names = {name for name, _ in self.store_folders()} | {TEAM}
+        for name in self.disk.names(self.path):
+            if (self.path / name / ACTIVE).is_file() or (self.path / name / SEALED).is_dir():
+                names.add(name)
+        return sorted(names, key=lambda name: (name != TEAM, name))
+
     def stores(self) -> list[Store]:
         """Open and return the team's store and all sites'."""
         return [self.team, *self.sites.values()]
@@ -139,7 +148,7 @@ class Workspace:
         """Make a store for a new place, with its record in it; RefusedError where the name is taken."""
         for store in self.sites.values():
             kept = site_record(store)
-            if kept is not None and _same_name(kept.name, site.name):
+            if kept is not None and same_name(kept.name, site.name):
                 raise RefusedError(
                     f"there is a site {kept.name} already (id {store.id})",
                     "choose another name, or use that site",
@@ -178,7 +187,7 @@ class Workspace:
             known.append(f"{label} ({store.id})")
             if name_or_id in (store.id, folder):
                 return store
-            if _same_name(label, name_or_id):
+            if same_name(label, name_or_id):
                 found.append(store)
         if len(found) > 1:
             ids = ", ".join(store.id for store in found)
@@ -218,7 +227,7 @@ class Workspace:
 
     def _free_folder(self, store_id: str, label: str) -> str:
         for length in (SHORT_ID, len(store_id)):
-            name = f"{_slug(label)}-{_slug(store_id)[:length]}"
+            name = f"{slug(label)}-{slug(store_id)[:length]}"
             if not (self.path / name).exists():
                 return name
         raise StoreError(f"{self.path / name} is in the way", "move that folder out of the workspace")
@@ -280,23 +289,3 @@ class _Sites(Mapping[str, Store]):
 
     def __len__(self) -> int:
         return len(self._names)
-
-
-def site_record(store: Store) -> Site | None:
-    """Return a site store's own record, None where it has not arrived or cannot be read."""
-    try:
-        kept = Repo(store, Site).get(store.id)
-    except FieldlogError:
-        return None
-    return kept.record if kept else None
-
-
-def _same_name(one: str, other: str) -> bool:
-    return unicodedata.normalize("NFKC", one).casefold().strip() == (
-        unicodedata.normalize("NFKC", other).casefold().strip()
-    )
-
-
-def _slug(text: str) -> str:
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-") or "site"

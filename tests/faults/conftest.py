@@ -1,16 +1,14 @@
 """A tally of what the fault tests tried, printed after the run."""
 
-from collections import Counter
-
 import pytest
 
-TALLY: dict[str, Counter] = {}
+from tests.faults.counts import TALLY, Tally
 
 
 @pytest.fixture
 def tally(request):
     """Count under the test's name: ``tally["points"] += 1``."""
-    return TALLY.setdefault(request.node.originalname, Counter())
+    return TALLY.setdefault(request.node.originalname, Tally())
 
 
 def pytest_terminal_summary(terminalreporter):

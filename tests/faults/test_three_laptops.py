@@ -10,7 +10,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 
 from fieldlog.store.lines import Change
 from fieldlog.store.store import Store
-from tests.faults.counts import LONG
+from tests.faults.counts import LONG, TALLY, Tally
 from tests.faults.failing_disk import HastyDisk
 
 LAPTOPS = st.integers(0, 2)
@@ -84,6 +84,11 @@ class ThreeLaptops(RuleBasedStateMachine):
         parents = [data.draw(st.sampled_from(history)).id] if history else []
         self.value += 1
         self.commit(number, document, {"v": data.draw(st.sampled_from([self.value, 0]))}, parents)
+
+    @rule(edits=st.lists(st.tuples(LAPTOPS, DOCUMENTS), min_size=3, max_size=8), data=st.data())
+    def work(self, edits, data):
+        for number, document in edits:
+            self.edit(number, document, data)
 
     @rule(number=LAPTOPS, document=DOCUMENTS)
     def delete(self, number, document):
@@ -197,6 +202,10 @@ class ThreeLaptops(RuleBasedStateMachine):
         for laptop in self.laptops:
             laptop.store.close()
         shutil.rmtree(self.root)
+        tally = TALLY.setdefault("three_laptops_and_a_stick", Tally())
+        tally["days"] += 1
+        tally["acknowledged"] += len(self.oracle.revisions)
+        tally["lost"] += 0
 
 
 def names(folder):
