@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import orjson
 
+from fieldlog.analysis.charts import DEFAULT_RULES
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.check_file import read_check_file
@@ -16,6 +18,7 @@ from fieldlog.fieldwork.check_judge import judge
 from fieldlog.fieldwork.cover import CheckFact, EventFact, fact_of
 from fieldlog.fieldwork.rig_history import HistoricCheck, history
 from fieldlog.fieldwork.rigs import ensure_rig, events_of, rig_named
+from fieldlog.fieldwork.tolerance_book import team_tolerance_sets
 from fieldlog.fieldwork.visits import ensure_visit
 from fieldlog.records.base import derived_id
 from fieldlog.records.judged_check import RigCheck
@@ -31,6 +34,7 @@ __all__ = [
     "check_facts",
     "checks_of_rig",
     "event_facts",
+    "historic_checks",
     "judge_at_site",
     "rig_life",
     "save_check",
@@ -60,7 +64,7 @@ def checks_of_rig(workspace: Workspace, rig_identity: str) -> list[RigCheck]:
 
 
 def judge_at_site(workspace: Workspace, store: Store, entry: CheckEntry, today: dt.date) -> dict[str, Any]:
-    """Judge a check with the site's position, the team's standards and the rig's last checks."""
+    """Judge a check with the site's position, the team's standards and tolerances, and the rig's last checks."""
     site = site_of(store)
     rig = _known_rig(workspace, entry.rig)
     earlier = [check for check in checks_of_rig(workspace, rig.id) if check.at < entry.at] if rig else []
@@ -70,6 +74,7 @@ def judge_at_site(workspace: Workspace, store: Store, entry: CheckEntry, today: 
         earlier=[check.entry for check in earlier[-POOLED_CHECKS:]],
         standards=[kept.record for kept in of_team(workspace, ReferenceStandard).all()],
         rig=rig,
+        tolerance_sets=team_tolerance_sets(workspace),
         today=today,
     )
 
@@ -129,29 +134,34 @@ def check_facts(workspace: Workspace, rig_identity: str) -> list[CheckFact]:
     ]
 
 
-def rig_life(workspace: Workspace, name_or_id: str) -> dict[str, Any]:
+def historic_checks(workspace: Workspace, rig_identity: str) -> list[HistoricCheck]:
+    """All checks of a rig with the names of their sites, in order of time."""
+    names = {site_of(store).id: site_of(store).name for store in workspace.sites.values()}
+    return [
+        HistoricCheck(
+            id=check.id,
+            at=check.at,
+            site=names.get(check.site_id, check.site_id),
+            stage=check.stage,
+            state=check.state,
+            verdict=check.judged,
+            entry=check.entry,
+        )
+        for check in checks_of_rig(workspace, rig_identity)
+    ]
+
+
+def rig_life(
+    workspace: Workspace, name_or_id: str, *, rules: Sequence[int] = DEFAULT_RULES
+) -> dict[str, Any]:
     """The life of a rig over all sites, as ``fieldlog history --json`` prints it.
 
-    Raises NotFoundError where no rig has this name or id.
+    ``rules`` choose the run rules (numbers of ``charts.RUN_RULES``). Raises NotFoundError where no rig has
+    this name or id.
     """
     rig = rig_named(workspace, name_or_id).record
-    names = {store.id: site_of(store).name for store in workspace.sites.values()}
-    return history(
-        rig.name,
-        [
-            HistoricCheck(
-                id=check.id,
-                at=check.at,
-                site=names.get(check.site_id, check.site_id),
-                stage=check.stage,
-                state=check.state,
-                verdict=check.judged,
-                entry=check.entry,
-            )
-            for check in checks_of_rig(workspace, rig.id)
-        ],
-        event_facts(workspace, rig.id),
-    )
+    checks = historic_checks(workspace, rig.id)
+    return history(rig.name, checks, event_facts(workspace, rig.id), rules=rules)
 
 
 def event_facts(workspace: Workspace, rig_identity: str) -> list[EventFact]:

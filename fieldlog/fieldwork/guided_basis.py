@@ -12,6 +12,7 @@ from fieldlog.fieldwork.check_point import PointJudgement, judge_point
 from fieldlog.fieldwork.checks import checks_of_rig
 from fieldlog.fieldwork.guided_check import Ask, CheckPlan, GuidedCheck
 from fieldlog.fieldwork.rigs import rig_named
+from fieldlog.fieldwork.tolerance_book import team_tolerance_sets
 from fieldlog.records.rig import Rig
 from fieldlog.records.rig_check import CheckEntry, Place, TorquePoint, Zero
 from fieldlog.records.standard import ReferenceStandard
@@ -54,6 +55,7 @@ def guided_basis(workspace: Workspace, store: Store, plan: CheckPlan, *, at: dt.
         earlier=earlier[-RECENT_CHECKS:],
         standards=[kept.record for kept in of_team(workspace, ReferenceStandard).all()],
         rig=rig,
+        tolerance_sets=team_tolerance_sets(workspace),
     )
 
 

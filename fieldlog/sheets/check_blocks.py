@@ -7,6 +7,7 @@ from typing import Any
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.check_judge import budget
 from fieldlog.fieldwork.checks import POOLED_CHECKS, checks_of_rig
+from fieldlog.fieldwork.tolerance_book import team_tolerance_sets
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import Rig
 from fieldlog.records.rig_check import Place
@@ -157,6 +158,7 @@ def _budget(workspace: Workspace, check: RigCheck, rig: Rig, site: Site) -> Bloc
         earlier=earlier[-POOLED_CHECKS:],
         standards=[kept.record for kept in of_team(workspace, ReferenceStandard).all()],
         rig=rig,
+        tolerance_sets=team_tolerance_sets(workspace),
     )
     # Worked out anew, it must give what the check was judged by; where records came in later it may not.
     if abs(found.u_expanded_nm - points[index]["u_expanded_nm"]) > 5e-4:
