@@ -1,10 +1,9 @@
-"""A real PostgreSQL server for tests: one a session, an own database a test, gone afterwards."""
+"""A real PostgreSQL server for tests: one a session, an empty base a test, gone afterwards."""
 
 from __future__ import annotations
 
 import atexit
 import contextlib
-import itertools
 import os
 import shutil
 import signal
@@ -18,9 +17,9 @@ import psycopg
 import pytest
 
 from fieldlog.exchange.base_depot import BaseDepot
+from fieldlog.exchange.base_prepare import prepare_base
 
-NUMBERS = itertools.count(1)
-TEMPLATE = "prepared"
+DATABASE = "team"
 
 
 class Server:
@@ -82,19 +81,18 @@ class Server:
         with psycopg.connect(self.url(database), autocommit=True) as connection:
             connection.execute(command.encode())
 
-    def new_base(self) -> str:
-        """Make a prepared base of its own for one test; return the database's name."""
-        name = f"base_{next(NUMBERS)}"
-        if not self._has(TEMPLATE):
-            from fieldlog.exchange.base_prepare import prepare_base
-
-            self.execute(f"create database {TEMPLATE}")
-            prepare_base(self.url(TEMPLATE))
+    def prepared(self) -> str:
+        """Return a prepared base with nothing in it: one database, emptied for each test that asks."""
+        if not self._has(DATABASE):
+            self.execute(f"create database {DATABASE}")
+            prepare_base(self.url(DATABASE))
             self.execute("create role tester login in role fieldlog_tester")
             self.execute("create role lead login in role fieldlog_lead")
             self.execute("create role stranger login")
-        self.execute(f"create database {name} template {TEMPLATE}")
-        return name
+        tables = ("file", "person_file", "revision", "superseded", "head", "unread", "store", "base")
+        emptied = "; ".join(f"delete from fieldlog.{table}" for table in tables)
+        self.execute(f"{emptied}; insert into fieldlog.base default values", DATABASE)
+        return DATABASE
 
     def _has(self, database: str) -> bool:
         with psycopg.connect(self.url()) as connection:
@@ -108,11 +106,11 @@ class Server:
 
 
 class Base:
-    """A prepared base of its own for one test, and the depots opened on it."""
+    """An empty prepared base for one test, and the depots opened on it."""
 
     def __init__(self, server: Server) -> None:
         self.server = server
-        self.name = server.new_base()
+        self.name = server.prepared()
         self._open: list[BaseDepot] = []
 
     def url(self, login: str = "owner") -> str:
@@ -132,7 +130,7 @@ class Base:
 
     def close(self) -> None:
         for depot in self._open:
-            depot.close()  # the database goes with the server: dropping it takes longer than making it
+            depot.close()
 
 
 def binaries() -> Path | None:
