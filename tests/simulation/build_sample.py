@@ -25,7 +25,7 @@ from fieldlog.records.site import Site
 from fieldlog.records.standard import Certificate, ReferenceStandard
 from fieldlog.store.persons import Persons
 from fieldlog.store.repo import Repo
-from fieldlog.store.workspace import Workspace
+from fieldlog.store.workspace import DEVICE_FILE, Workspace
 from tests.simulation.sample_people import (
     ATHLETES,
     CHECK_ARM_M,
@@ -89,6 +89,9 @@ def build(folder: Path) -> None:
     finally:
         for each in patches:
             each.stop()
+    # A laptop's own: its lock, its note of what it has checked, its name.
+    for own in (*folder.glob("*/lock"), *folder.glob("*/sealed/.checked"), folder / DEVICE_FILE):
+        own.unlink()
     write_raw_visit(VISITS[-1], folder / "recordings")
     (folder / "README.txt").write_text(f"{ABOUT}\nOpen it with: fieldlog tour\n", encoding="utf-8")
 
