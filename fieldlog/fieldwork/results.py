@@ -70,7 +70,8 @@ class DirectionResult:
         time_s = sum(movement["end_s"] - movement["start_s"] for movement in counted)
         if time_s <= 0 or self.is_withheld:
             return None
-        return self.factor * sum(movement["work_j"] for movement in counted) / time_s
+        total_work_j: float = sum(movement["work_j"] for movement in counted)
+        return self.factor * total_work_j / time_s
 
     @property
     def factor(self) -> float:
