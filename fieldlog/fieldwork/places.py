@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from fieldlog.analysis.gravity import local_gravity
 from fieldlog.fieldwork.books import at_site, of_team, site_of
+from fieldlog.fieldwork.due import Due, due_list
 from fieldlog.fieldwork.results import ResultBook
 from fieldlog.fieldwork.visits import PASSED, visits_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.rig import Rig
 from fieldlog.records.judged_check import RigCheck
-from fieldlog.records.standard import ReferenceStandard
+from fieldlog.records.rig import Rig
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
@@ -37,34 +37,11 @@ class Place:
     last_check: str
 
 
-@dataclass(frozen=True)
-class Due:
-    """Something that falls due; ``days`` counts from today and is negative once it is overdue."""
-
-    what: str
-    text: str
-    days: int
-
-
 def places(workspace: Workspace, today: dt.date) -> list[Place]:
     """All sites, the latest visited first."""
     book = ResultBook(workspace)
     rows = [_place(workspace, store, book, today) for store in workspace.sites.values()]
     return sorted(rows, key=lambda row: (row.last_visit or dt.date.min, row.name), reverse=True)
-
-
-def due_list(workspace: Workspace, today: dt.date, within_days: int = 30) -> list[Due]:
-    """Certificates that end within ``within_days`` or have ended, the most pressing first."""
-    rows = []
-    for kept in of_team(workspace, ReferenceStandard).all():
-        certificate = kept.record.certificate
-        if certificate is None or certificate.due_on is None:
-            continue
-        days = (certificate.due_on - today).days
-        if days <= within_days:
-            text = f"certificate ended {-days} days ago" if days < 0 else f"certificate ends in {days} days"
-            rows.append(Due(kept.record.name, text, days))
-    return sorted(rows, key=lambda row: row.days)
 
 
 def _place(workspace: Workspace, store: Store, book: ResultBook, today: dt.date) -> Place:
@@ -102,7 +79,7 @@ def _to_finish(store: Store, book: ResultBook, today: dt.date, checks: list[RigC
         return ""
     last = visits[0].record
     results = book.of_visit(store, last.id)
-    suspect = sum(result.cover.word == "suspect" for result in results)
+    suspect = sum(result.cover.word == "suspect" and result.cover.decision is None for result in results)
     if suspect:
         return f"{suspect} results suspect"
     closed = any(check.visit_id == last.id and check.stage == "closing" for check in checks)
