@@ -26,6 +26,7 @@ from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 TRUNK, KNEE = "trunk_standing_60_120", "knee_60_180"
 RIG = "rig A"
+STEADY = SimulatedRig(noise_nm=0.02)
 SHARES = (0.95, 1.0, 0.97, 0.98, 0.96, 0.94, 0.99, 0.93)  # of the best peak, repetition by repetition
 
 
@@ -45,7 +46,7 @@ class InventedTeam:
         self,
         date: str,
         *,
-        rig: SimulatedRig = SimulatedRig(noise_nm=0.02),
+        rig: SimulatedRig = STEADY,
         rig_name: str = RIG,
         masses_kg: tuple[float, ...] = (5.0, 20.0, 40.0),
         closing: bool = True,
