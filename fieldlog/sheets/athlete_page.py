@@ -5,15 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fieldlog.fieldwork.books import site_of
-from fieldlog.fieldwork.comparison import FIRST_VISIT, Comparer, comparison_key, last_results, typical_error
+from fieldlog.fieldwork.comparison import (
+    FIRST_VISIT,
+    Change,
+    Comparer,
+    comparison_key,
+    last_results,
+    typical_error,
+)
 from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
 from fieldlog.fieldwork.sheet_sources import SheetSubject, person_names
 from fieldlog.records.protocol import Protocol
 from fieldlog.records.visit import Visit
 from fieldlog.sheets.athlete_plots import LineKey, curve_plots, trend_plots
+from fieldlog.sheets.changes import change_bar
 from fieldlog.sheets.content import (
     Block,
-    ChangeBar,
     Column,
     Facts,
     Figure,
@@ -26,7 +33,7 @@ from fieldlog.sheets.content import (
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
-from fieldlog.sheets.wording import SHORT_CHANGE, day_text, sentence, speed_text
+from fieldlog.sheets.wording import day_text, sentence, speed_text
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["CAUTIONS", "MEANING", "athlete_sheet"]
@@ -76,7 +83,7 @@ def athlete_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
         of_protocol = [result for result in results if result.record.protocol_id == protocol_id]
         blocks.append(_figures(comparer, protocol, of_protocol, earlier))
         blocks += curve_plots(workspace, protocol, of_protocol, earlier)
-        blocks += trend_plots(workspace, book, subject, protocol, of_protocol)
+        blocks += trend_plots(comparer, subject, protocol, of_protocol)
     if results:
         blocks.append(_legend(results))
     blocks.append(Words(MEANING, heading="What the figures mean, and what not"))
@@ -121,8 +128,10 @@ def _figures(
         Column("change", "change", "% since last visit", "change", 104, share=1),
         Column("marks", "data, rig", kind="marks", width_pt=28),
     )
-    rows = []
+    rows, changes = [], []
     for result in sorted(results, key=_order):
+        change = _change(comparer, result, earlier)
+        changes.append(change)
         best = result.best_movement or {}
         rows.append(
             Row(
@@ -134,17 +143,27 @@ def _figures(
                     Figure(result.figures.get("best_peak_torque_nm_kg"), 2),
                     Figure(best.get("mean_power_w"), 0),
                     Figure(result.figures.get("peak_torque_cv_pct"), 1),
-                    _change(comparer, result, earlier),
+                    change_bar(change),
                     Marks(_marks(result)),
                 ),
                 opens_group=True,
             )
         )
-    error = typical_error(protocol.region)
     remarks = sorted({result.cover.remark for result in results if result.cover.remark})
-    said = "".join(f" {sentence(remark)}" for remark in remarks)
-    remark = f"Typical error of the test {error.value_pct:g} % ({error.source}).{said}"
-    return Table(protocol.name, columns, tuple(rows), remark)
+    said = [sentence(remark) for remark in (*_errors(protocol, changes), *remarks, *_marks_of(changes))]
+    return Table(protocol.name, columns, tuple(rows), " ".join(said))
+
+
+def _errors(protocol: Protocol, changes: Sequence[Change]) -> list[str]:
+    """The error each change was judged by, or the published one where there was nothing to judge."""
+    used = sorted({change.error for change in changes if change.error})
+    shipped = typical_error(protocol.region)
+    return used or [f"typical error {shipped.value_pct:g} % ({shipped.source})"]
+
+
+def _marks_of(changes: Sequence[Change]) -> list[str]:
+    found = sorted({mark for change in changes for mark in change.marks})
+    return [f"what else may explain a change: {'; '.join(found)}"] if found else []
 
 
 def _order(result: DirectionResult) -> tuple[float, str, str]:
@@ -153,14 +172,9 @@ def _order(result: DirectionResult) -> tuple[float, str, str]:
 
 def _change(
     comparer: Comparer, result: DirectionResult, earlier: dict[LineKey, tuple[Visit, DirectionResult]]
-) -> ChangeBar:
+) -> Change:
     found = earlier.get(comparison_key(result))
-    if found is None:
-        return ChangeBar(FIRST_VISIT)
-    change = comparer.results(result, found[1])
-    return ChangeBar(
-        SHORT_CHANGE.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
-    )
+    return Change(FIRST_VISIT) if found is None else comparer.results(result, found[1])
 
 
 def _marks(result: DirectionResult) -> tuple[Mark, ...]:

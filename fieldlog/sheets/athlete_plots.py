@@ -6,12 +6,13 @@ import datetime as dt
 from collections.abc import Sequence
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.books import everywhere
-from fieldlog.fieldwork.comparison import comparison_key, typical_error
+from fieldlog.fieldwork.comparison import Comparer, comparison_key, typical_error
+from fieldlog.fieldwork.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.recording import curves
-from fieldlog.fieldwork.results import DirectionResult, ResultBook
+from fieldlog.fieldwork.results import DirectionResult
 from fieldlog.fieldwork.sets import reload_recording
 from fieldlog.fieldwork.sheet_sources import SheetSubject
+from fieldlog.fieldwork.trials import Score, Trial
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Protocol, Side
 from fieldlog.records.visit import Visit
@@ -112,8 +113,7 @@ def _curve(workspace: Workspace, result: DirectionResult, name: str, *, earlier:
 
 
 def trend_plots(
-    workspace: Workspace,
-    book: ResultBook,
+    comparer: Comparer,
     subject: SheetSubject,
     protocol: Protocol,
     results: Sequence[DirectionResult],
@@ -121,26 +121,20 @@ def trend_plots(
     """Best peak torque of every visit up to this one at the slowest speed, where there is more than one."""
     slowest = min(result.record.speed_deg_s for result in results)
     wanted = {comparison_key(result) for result in results if result.record.speed_deg_s == slowest}
-    visits = {kept.record.id: kept.record for _, kept in everywhere(workspace, Visit)}
     found: dict[LineKey, dict[dt.date, TrendPoint]] = {}
     left_out = 0
-    for _, kept in everywhere(workspace, EffortSet, athlete_id=subject.athlete_id):
-        visit = visits.get(kept.record.visit_id)
-        if visit is None or visit.date > subject.visit.date:
+    assert subject.athlete_id is not None
+    for trial in comparer.trials.trials(subject.athlete_id):
+        key, day = comparison_key(trial.result), trial.visit.date
+        if day > subject.visit.date or key not in wanted or trial.result.peak_torque_nm is None:
             continue
-        if kept.record.standing != "counted" or kept.record.without_clearance:
+        if trial.result.cover.word not in USABLE:
+            left_out += 1
             continue
-        for result in book.of_set(kept):
-            key = comparison_key(result)
-            if key not in wanted or result.peak_torque_nm is None:
-                continue
-            if result.cover.word not in USABLE:
-                left_out += 1
-                continue
-            point = _trend_point(visit, result, protocol.region)
-            known = found.setdefault(key, {}).get(visit.date)
-            if known is None or known.value < point.value:
-                found[key][visit.date] = point
+        point = _trend_point(comparer, trial)
+        known = found.setdefault(key, {}).get(day)
+        if known is None or known.value < point.value:
+            found[key][day] = point
     series = [
         (_series_name(protocol, key), tuple(points[date] for date in sorted(points)))
         for key, points in sorted(found.items(), key=lambda item: (item[0][1], item[0][4]))
@@ -160,12 +154,14 @@ def trend_plots(
     ]
 
 
-def _trend_point(visit: Visit, result: DirectionResult, region: str) -> TrendPoint:
-    value = result.peak_torque_nm or 0.0
-    of_test = typical_error(region).value_pct / 100 * value
-    of_rig = result.cover.standard_uncertainty_nm or 0.0
-    half = QUANTILE_95 * (of_test**2 + of_rig**2) ** 0.5
-    return TrendPoint(day_text(visit.date), visit.date.toordinal(), value, half)
+def _trend_point(comparer: Comparer, trial: Trial) -> TrendPoint:
+    value = trial.result.peak_torque_nm or 0.0
+    error = comparer.bank.in_use(Score(MEASURES[PEAK], trial.line, value, (trial,)))
+    shipped_pct = typical_error(trial.protocol.region).value_pct
+    error_pct = error.percent if error and error.percent is not None else shipped_pct
+    of_rig = trial.result.cover.standard_uncertainty_nm or 0.0
+    half = QUANTILE_95 * ((error_pct / 100 * value) ** 2 + of_rig**2) ** 0.5
+    return TrendPoint(day_text(trial.visit.date), trial.visit.date.toordinal(), value, half)
 
 
 def _series_name(protocol: Protocol, key: LineKey) -> str:

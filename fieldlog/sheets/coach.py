@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
+from fieldlog.fieldwork.coach_page import CoachGroup, CoachLine, CoachPage
 from fieldlog.records.protocol import Direction
+from fieldlog.sheets.changes import change_bar
+from fieldlog.sheets.coach_remarks import table_remark
 from fieldlog.sheets.content import (
     Block,
     Cell,
-    ChangeBar,
     Column,
     DotStrip,
     Facts,
@@ -25,11 +26,7 @@ from fieldlog.sheets.content import (
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
-from fieldlog.sheets.wording import SHORT_CHANGE, day_text, sentence, speed_text
-
-if TYPE_CHECKING:
-    from fieldlog.fieldwork.coach_page import CoachGroup, CoachLine, CoachPage
-    from fieldlog.fieldwork.comparison import Change
+from fieldlog.sheets.wording import day_text, sentence, speed_text
 
 __all__ = ["coach_sheet"]
 
@@ -52,6 +49,8 @@ def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Shee
             blocks.append(Words(words))
     if not page.groups:
         blocks.append(Words(("No result of this visit counts yet.",)))
+    if page.chance:
+        blocks.append(Words((sentence(page.chance),), small=True))
     if page.waiting_for_rig:
         blocks.append(Words((_waiting(page.waiting_for_rig),)))
     blocks.append(_legend(page))
@@ -141,7 +140,7 @@ def _table(group: CoachGroup, called: _Callings, heading: str, visited: dt.date)
             )
         )
         before = line.code
-    return Table(heading, tuple(columns), tuple(rows), _table_remark(group, called))
+    return Table(heading, tuple(columns), tuple(rows), table_remark(group, called))
 
 
 def _cells(
@@ -156,10 +155,17 @@ def _cells(
         cells.append(Figure(line.ratio_pct, 0))
     if compared:
         cells += [
-            Figure(line.side_difference_pct.get(direction), 0, signed=True, instead="")
+            Figure(
+                line.side_difference_pct.get(direction),
+                0,
+                signed=True,
+                instead="",
+                strong=direction in line.sides and line.sides[direction].beyond_error,
+            )
             for direction in directions
         ]
-    cells += [_change(line.change.get(direction)) for direction in directions]
+    changes = [line.change.get(direction) for direction in directions]
+    cells += ["–" if change is None else change_bar(change) for change in changes]
     cells.append(Marks(_marks(line)))
     cells.append(_next_step(line.next_step, visited))
     return tuple(cells)
@@ -179,16 +185,6 @@ def _peak(line: CoachLine, direction: Direction) -> Figure:
     return Figure(per_kg, 2)
 
 
-def _change(change: Change | None) -> Cell:
-    if change is None:
-        return "–"
-    if change.change_pct is None:
-        return ChangeBar(change.word.partition(": ")[0])
-    return ChangeBar(
-        SHORT_CHANGE.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
-    )
-
-
 def _marks(line: CoachLine) -> tuple[Mark, ...]:
     worst = next((word for word in COVERS_BY_CONCERN if word in line.covers.values()), "unverified")
     return Mark("quality", line.quality), Mark("cover", worst)
@@ -196,33 +192,6 @@ def _marks(line: CoachLine) -> tuple[Mark, ...]:
 
 def _has_side_difference(line: CoachLine) -> bool:
     return any(value is not None for value in line.side_difference_pct.values())
-
-
-def _table_remark(group: CoachGroup, called: _Callings) -> str:
-    said: dict[str, dict[str, None]] = {}
-    for line in group.lines:
-        who = called(line.code) if line.side == "both" else f"{called(line.code)} {line.side}"
-        for remark in line.cover_remarks:
-            said.setdefault(remark, {})[who] = None
-        for change in line.change.values():
-            if change.change_pct is None and ": " in change.word:
-                said.setdefault(change.word.replace(": ", " (") + ")", {})[who] = None
-    remarks = [
-        sentence(f"{remark}: {'all lines' if len(who) == len(group.lines) else ', '.join(who)}")
-        for remark, who in said.items()
-    ]
-    dates = sorted({change.since for line in group.lines for change in line.change.values() if change.since})
-    since = ""
-    if dates:
-        first, last = (day_text(dt.date.fromisoformat(date)) for date in (dates[0], dates[-1]))
-        since = f"Last visit: {first}. " if first == last else f"Last visits: {first} to {last}. "
-    error = f"Typical error {group.typical_error_pct:g} % ({group.typical_error_source})."
-    without_mass = any(
-        line.body_mass_kg is None and any(peak is not None for peak in line.peak_torque_nm.values())
-        for line in group.lines
-    )
-    mass = " Where no body mass was taken, the torque itself stands in N·m." if without_mass else ""
-    return " ".join([f"{since}{error}{mass}", *remarks])
 
 
 def _strip(group: CoachGroup) -> DotStrip | None:

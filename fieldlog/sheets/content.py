@@ -42,12 +42,13 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class Figure:
-    """A number with its decimals; ``instead`` is printed where there is none."""
+    """A number with its decimals, bold where ``strong``; ``instead`` is printed where there is none."""
 
     value: float | None
     decimals: int = 1
     instead: str = "–"
     signed: bool = False
+    strong: bool = False
 
     @property
     def text(self) -> str:
@@ -261,7 +262,7 @@ def _figures(block: Block) -> list[Any]:
 
 def _cell_text(cell: Cell) -> str:
     if isinstance(cell, Figure):
-        return cell.text
+        return f"{cell.text}!" if cell.strong else cell.text
     if isinstance(cell, ChangeBar):
         return f"{cell.word} {Figure(cell.change_pct).text} {Figure(cell.detectable_pct).text}"
     if isinstance(cell, Marks):

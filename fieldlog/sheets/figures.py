@@ -24,7 +24,7 @@ def draw_change_bar(
     A filled dot lies beyond error, an open one within; a change off the scale gets an arrow head.
     """
     assert change.change_pct is not None
-    words_pt = pen.width_pt("higher", size_pt, BOLD) + 2.0
+    words_pt = max(pen.width_pt("higher", size_pt, BOLD), pen.width_pt("unclear", size_pt)) + 2.0
     number_pt = pen.width_pt("+00.0", size_pt) + 5.5
     bar = max(width - words_pt - number_pt, 12.0)
     middle, y = left + bar / 2, base + size_pt * 0.30

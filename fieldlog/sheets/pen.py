@@ -64,10 +64,12 @@ class Pen:
         """Break ``text`` into lines of at most ``width_pt``."""
         return wrapped(self.fonts, text, font, size_pt, width_pt)
 
-    def figure(self, x_point: float, y: float, text: str, size_pt: float, **options: Any) -> None:
+    def figure(
+        self, x_point: float, y: float, text: str, size_pt: float, *, font: str = REGULAR, **options: Any
+    ) -> None:
         """Write a number so that its decimal sign (or, without one, its last digit) stands at ``x_point``."""
         whole = text.partition(".")[0]
-        self.text(x_point - self.width_pt(whole, size_pt), y, text, size_pt, **options)
+        self.text(x_point - self.width_pt(whole, size_pt, font), y, text, size_pt, font=font, **options)
 
     def line(
         self,

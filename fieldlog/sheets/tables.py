@@ -230,7 +230,7 @@ def _draw_figure(pen: Pen, place: _Place, base: float, cell: Figure, size_pt: fl
             place.right - PAD_PT, base, cell.text, size_pt, colour=GREY, align="right", within_pt=place.width
         )
     else:
-        pen.figure(place.point_x, base, cell.text, size_pt)
+        pen.figure(place.point_x, base, cell.text, size_pt, font=BOLD if cell.strong else REGULAR)
 
 
 def _alternative(cell: object) -> str:

@@ -124,7 +124,7 @@ def _markdown_table(table: Table) -> Iterator[str]:
 def _in_words(cell: Cell) -> str:
     match cell:
         case Figure():
-            return cell.text
+            return f"{cell.text}, beyond error" if cell.strong else cell.text
         case ChangeBar():
             if cell.change_pct is None:
                 return cell.word

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-__all__ = ["SHORT_CHANGE", "clock_text", "day_text", "sentence", "speed_text"]
+__all__ = ["clock_text", "day_text", "sentence", "speed_text"]
 
-# Beside a bar, which shows the error itself.
-SHORT_CHANGE = {"higher, beyond error": "higher", "lower, beyond error": "lower", "within error": "within"}
 # Written out here because the month names of strftime follow the laptop's language.
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
