@@ -166,6 +166,10 @@ class Documents:
     def tables(self) -> list[str]:
         return sorted(self._tables)
 
+    def ids(self, table: str) -> list[str]:
+        view = self._tables.get(table)
+        return [] if view is None else list(view.documents)
+
     def strand(self, table: str, document: str) -> Strand | None:
         known = self._known(table, document)
         return Strand(known) if isinstance(known, Revision) else known

@@ -12,7 +12,7 @@ import re
 import secrets
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import orjson
 
@@ -47,6 +47,8 @@ class Persons:
         self._team = team
         self._disk = disk or Disk()
         self._random_text = random_text
+        # A name stands for its content, so what was read once need not be read again.
+        self._known: dict[str, tuple[str, bytes]] = {}
 
     def put(self, body: dict[str, Any]) -> str:
         """Keep a person's data durably; return the file's name (hash). The same body again adds nothing.
@@ -58,7 +60,7 @@ class Persons:
             raise InputError("a person's data name their athlete_id")
         if self.erased(athlete_id):
             raise RefusedError("this person's data were erased and may not come back", "enter a new athlete")
-        for name, known in self._files():
+        for name, known in self._files(athlete_id):
             if known == body:
                 return name.removesuffix(SUFFIX)
         data = body_bytes({**body, SALT: self._random_text(16)})
@@ -70,7 +72,7 @@ class Persons:
 
     def for_athlete(self, athlete_id: str) -> list[dict[str, Any]]:
         """Return everything held on an athlete here, undamaged files only, in no order."""
-        return [body for _, body in self._files() if body.get("athlete_id") == athlete_id]
+        return [body for _, body in self._files(athlete_id)]
 
     def all(self) -> list[dict[str, Any]]:
         """Return all persons' data here."""
@@ -87,7 +89,7 @@ class Persons:
 
         The erasure is made durable first: a crash in between is finished by ``apply_erasures``.
         """
-        names = [name for name, body in self._files() if body.get("athlete_id") == athlete_id]
+        names = [name for name, _ in self._files(athlete_id)]
         if not self.erased(athlete_id):
             body = {"schema_version": 1, "id": athlete_id, "files": [n.removesuffix(SUFFIX) for n in names]}
             self._team.commit([Change(ERASURE, athlete_id, body)], by=by, why="erasure")
@@ -101,9 +103,9 @@ class Persons:
     def erased_files(self) -> set[str]:
         """Return the names of files that erasures name, for depots to delete."""
         found: set[str] = set()
-        for revision in self._team.revisions():
-            if revision.table == ERASURE and revision.raw is not None:
-                files = cast("dict[str, Any]", revision.body).get("files")
+        for athlete_id in self._team.ids(ERASURE):
+            for revision in self._team.history(ERASURE, athlete_id):
+                files = (revision.body or {}).get("files")
                 found |= (
                     {name for name in files if isinstance(name, str)} if isinstance(files, list) else set()
                 )
@@ -111,19 +113,20 @@ class Persons:
 
     def apply_erasures(self) -> int:
         """Delete every file of an erased athlete, and what ended processes left half-written; return how many."""
-        if not self.folder.is_dir():
-            return 0
         named = self.erased_files()
-        erased = {r.document for r in self._team.revisions() if r.table == ERASURE}
-        count = 0
+        erased = set(self._team.ids(ERASURE))
+        leftovers, doomed = [], []
         for name in self._disk.names(self.folder):
             if is_leftover(name):
-                # A half-written file may hold what was erased; nothing reads it.
-                self._remove(name)
+                leftovers.append(name)
             elif erased and (name.removesuffix(SUFFIX) in named or self._speaks_of(name, erased)):
-                self._remove(name)
-                count += 1
-        return count
+                doomed.append(name)
+        if leftovers or doomed:
+            # The lock: a part file that somebody is writing right now is no leftover.
+            with self._team.writing():
+                for name in [*leftovers, *doomed]:
+                    self._remove(name)
+        return len(doomed)
 
     def receive(self, name: str, data: bytes) -> bool:
         """Keep a file that came from elsewhere; False where an erasure refuses it.
@@ -155,11 +158,22 @@ class Persons:
                 found.append(Problem("damaged", file, "its content does not match its name"))
         return found
 
-    def _files(self) -> list[tuple[str, dict[str, Any]]]:
+    def _files(self, athlete_id: str | None = None) -> list[tuple[str, dict[str, Any]]]:
+        """Return names and bodies, of one athlete or of all; each file is read and checked once."""
+        names = self.names()
+        for name in self._known.keys() - set(names):
+            del self._known[name]
         found = []
-        for name in self.names():
-            body = _read(name, self._data(name))
-            if body is not None:
+        for name in names:
+            known = self._known.get(name)
+            if known is None:
+                data = self._data(name)
+                body = _read(name, data)
+                if body is None:
+                    continue
+                known = self._known[name] = (body["athlete_id"], data)
+            if athlete_id in (None, known[0]) and not self.erased(known[0]):
+                body = orjson.loads(known[1])
                 body.pop(SALT, None)
                 found.append((name, body))
         return found
@@ -180,10 +194,11 @@ class Persons:
 
     def _write(self, name: str, data: bytes) -> None:
         path = self.folder / name
-        try:
-            self._disk.write_file(path, data)
-        except OSError as error:
-            raise save_error(path, error) from error
+        with self._team.writing():
+            try:
+                self._disk.write_file(path, data)
+            except OSError as error:
+                raise save_error(path, error) from error
 
     def _remove(self, name: str) -> None:
         path: Path = self.folder / name

@@ -171,6 +171,10 @@ class Store:
         """Return the shown revisions whose field (a path of keys) equals a plain value, by index."""
         return self._documents.equal(table, field, value)
 
+    def ids(self, table: str) -> list[str]:
+        """Return the ids of all documents a table ever held, deleted ones too."""
+        return self._documents.ids(table)
+
     def tables(self) -> list[str]:
         """Return the names of all tables that ever held a document, sorted."""
         return self._documents.tables()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
@@ -15,6 +16,7 @@ from fieldlog.errors import (
     NewerSchemaError,
     NotFoundError,
     RefusedError,
+    SaveError,
     StoreError,
 )
 from fieldlog.records.base import new_id
@@ -108,7 +110,9 @@ class Workspace:
         """The persons files, which lie under the team alone."""
         if self._persons is None:
             self._persons = Persons(self.team, disk=self.disk)
-            self._persons.apply_erasures()
+            # A medium that cannot be written keeps the files; nothing shows them.
+            with contextlib.suppress(SaveError):
+                self._persons.apply_erasures()
         return self._persons
 
     @property
