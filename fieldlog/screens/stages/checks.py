@@ -5,20 +5,26 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from fieldlog.errors import InputError
+from fieldlog.fieldwork.arrival import arrival_items
+from fieldlog.fieldwork.arrival_entry import with_answer
 from fieldlog.fieldwork.day import check_state, checks_of_visit, last_check_of_rig
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.guided_check import CheckPlan, GuidedCheck, plan_from, read_plan, warm_up_words
+from fieldlog.fieldwork.guided_check import CheckPlan, GuidedCheck, plan_from, read_plan
+from fieldlog.fieldwork.hall import readiness_words
+from fieldlog.fieldwork.rigs import rig_named, set_display_step
+from fieldlog.fieldwork.visits import save_arrival
 from fieldlog.records.rig_check import Stage as CheckStageName
+from fieldlog.records.visit import Visit
 from fieldlog.screens.check_entry import CheckRoom, draft_name
 from fieldlog.screens.check_shown import CheckShown, verdict_lines
 from fieldlog.screens.stages.stage import Stage
-from fieldlog.screens.table import Cell, Column, Row, Span
-from fieldlog.screens.words import verdict_span
+from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
+from fieldlog.screens.words import number, verdict_span
 
 __all__ = ["CheckStage"]
 
-BEGIN, INTERIM = "begin", "interim"
+BEGIN, INTERIM, HALL = "begin", "interim", "hall"
 
 
 class CheckStage(Stage):
@@ -33,6 +39,7 @@ class CheckStage(Stage):
         rows = [
             self._begin_row(BEGIN, self.stage, f"{self.stage} check"),
             self._begin_row(INTERIM, "interim", "quick check"),
+            self._hall_row(),
         ]
         checks = checks_of_visit(self.day.store, self.day.visit)
         rows += [
@@ -59,6 +66,12 @@ class CheckStage(Stage):
         done, total = check.points_done
         return Row(row_key, (label, "", Span(f"go on: {done} of {total} points are read", "warn")))
 
+    def _hall_row(self) -> Row:
+        arrival = self.day.visit.arrival
+        temperature = arrival.hall_temperature_c if arrival else None
+        shown = Span("not measured", "quiet") if temperature is None else number(temperature, 1, "°C")
+        return Row(HALL, ("hall temperature", "", shown))
+
     def _draft(self, stage: str) -> GuidedCheck | None:
         body = Drafts(self.day.workspace.path).load(draft_name(self.day.store, self.day.visit, stage))
         if body is None:
@@ -76,8 +89,12 @@ class CheckStage(Stage):
         rig = self.day.rig
         if rig is None:
             return [Span("  Which rig? Enter asks for it.", "warn")]
-        arrival = self.day.visit.arrival
-        warm = warm_up_words(arrival.powered_on_at if arrival else None, rig.warm_up_minutes, self.day.now)
+        warnings = readiness_words(
+            self.day.visit.arrival,
+            rig.warm_up_minutes,
+            checks_of_visit(self.day.store, self.day.visit),
+            self.day.now,
+        )
         last = last_check_of_rig(self.day.workspace, rig, full=True)
         plan = self.day.planned or (plan_from(last.entry, rig=rig.name, stage=self.stage) if last else None)
         lines: list[Cell] = []
@@ -86,8 +103,8 @@ class CheckStage(Stage):
             lines.append(f"  lever {plan.arm_m:.3f} m · masses {masses} kg · h changes them")
         else:
             lines.append("  no check of this rig yet; enter asks for lever and masses")
-        if warm:
-            lines.append(Span(f"  {warm}", "warn"))
+        for warning in warnings:
+            lines += wrapped(warning, self.day.size.width, "warn")
         return lines
 
     def open(self, row_key: str) -> None:
@@ -96,8 +113,22 @@ class CheckStage(Stage):
             if check.id == row_key:
                 self.day.app.push_screen(CheckShown(check, site_name=self.day.site.name))
                 return
+        if row_key == HALL:
+            arrival = self.day.visit.arrival
+            known = arrival.hall_temperature_c if arrival else None
+            self.day.ask(
+                "hall temperature now, °C:", self._keep_hall, "" if known is None else number(known, 1)
+            )
+            return
         stage: CheckStageName = "interim" if row_key == INTERIM else self.stage
         self.begin(stage)
+
+    def _keep_hall(self, text: str) -> None:
+        day = self.day
+        item = next(item for item in arrival_items() if item.field == "hall_temperature_c")
+        arrival = with_answer(day.visit.arrival, item, text, day.now, day.visit.date)
+        kept = save_arrival(day.store, day.ensure_visit(), arrival, day.fieldlog.by)
+        day.saved("hall temperature", Visit.table, kept.record.id)
 
     def begin(self, stage: CheckStageName) -> None:
         """Go on with the check under way, or begin one; what is not known yet is asked first."""
@@ -108,6 +139,12 @@ class CheckStage(Stage):
             return
         if day.rig is None:
             day.ask("rig:", lambda name: self._choose_rig(name, stage))
+            return
+        if day.rig.display_step_nm is None:
+            day.ask(
+                f"smallest step the display of {day.rig.name} shows, in N·m:",
+                lambda step: self._keep_step(step, stage),
+            )
             return
         last = last_check_of_rig(day.workspace, day.rig, full=True)
         state = check_state(day.workspace, day.rig)
@@ -122,6 +159,14 @@ class CheckStage(Stage):
 
         day = self.day
         choose_rig(day.workspace, day.store, day.ensure_visit(), name, day.fieldlog.by)
+        day.refresh_room()
+        self.begin(stage)
+
+    def _keep_step(self, text: str, stage: CheckStageName) -> None:
+        day = self.day
+        assert day.rig is not None
+        rig = rig_named(day.workspace, day.rig.id)
+        set_display_step(day.workspace, rig, parse_quantity(text, "nm", "display step"), by=day.fieldlog.by)
         day.refresh_room()
         self.begin(stage)
 
