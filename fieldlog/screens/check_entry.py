@@ -74,6 +74,7 @@ class CheckRoom(Room):
         self._repeat: str | None = None
         self._shows_budget = False
         self._trail: list[GuidedCheck] = []
+        self._saving = False
 
     def body(self) -> ComposeResult:
         """Rows of the direction under test, the next instruction, and what the verdicts rest on."""
@@ -182,7 +183,10 @@ class CheckRoom(Room):
     def action_accept(self) -> None:
         """Take the answer in the row under the cursor."""
         ask = self._at
-        if ask is None:
+        if ask is None or self._saving:
+            return
+        if self.check.next_ask is None and not self.query_one("#asks", EntryListing).typed:
+            self._finish()
             return
         with self.telling():
             if ask.wants_reading:
@@ -240,6 +244,7 @@ class CheckRoom(Room):
 
         app = self.fieldlog
         entry = self.check.entry(at=app.clock(), by=app.by, arrival=self.visit.arrival)
+        self._saving = True
         self.say("judging and saving …", "quiet")
         minutes = (app.clock() - self.check.started_at).total_seconds() / 60
 
@@ -250,7 +255,7 @@ class CheckRoom(Room):
             try:
                 saved = save_check(app.workspace, self.store, entry, today=app.today, by=app.by)
             except (FieldlogError, OSError) as error:
-                app.call_from_thread(self.say, f"not saved: {error}; what was typed is kept", "bad")
+                app.call_from_thread(self._not_saved, str(error))
                 return
             app.call_from_thread(shown, saved)
 
@@ -264,6 +269,10 @@ class CheckRoom(Room):
             app.switch_screen(CheckShown(record, site_name=self.site_name, minutes=minutes))
 
         self.run_worker(save, thread=True, exclusive=True, group="save")
+
+    def _not_saved(self, why: str) -> None:
+        self._saving = False
+        self.say(f"not saved: {why}; what was typed is kept, enter tries again", "bad")
 
     # other keys
 

@@ -241,7 +241,9 @@ class Room(Screen[None]):
         self.app.pop_screen()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 (Textual's signature)
-        """While a line is typed only its own keys work."""
+        """While a line is typed only its own keys work, and before the room is up none."""
+        if not self._ready:
+            return False
         return not isinstance(self.focused, Input) or action in _WHILE_TYPING
 
     # size

@@ -77,6 +77,7 @@ class SetRoom(Room):
         self._measures = measures
         self._plots: list[tuple[str, CurvePlot]] = []
         self._shown_plot = 0
+        self._keeping = False
 
     def body(self) -> ComposeResult:
         """Figures, verdict, repetitions, curve."""
@@ -169,7 +170,10 @@ class SetRoom(Room):
         if self.kept is not None:
             self.leave()
             return
+        if self._keeping:
+            return
         assert self.import_ is not None
+        self._keeping = True
         self.say("keeping …", "quiet")
         self.run_worker(partial(self._keep, self.import_), thread=True, exclusive=True, group="keep")
 
@@ -178,12 +182,16 @@ class SetRoom(Room):
         try:
             kept = keep_set(self.seat, import_, self.planned, at=app.clock(), by=app.by)
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, str(error), "bad")
+            app.call_from_thread(self._not_kept, str(error))
             return
         app.call_from_thread(self._set_kept, kept)
 
+    def _not_kept(self, why: str) -> None:
+        self._keeping = False
+        self.say(why, "bad")
+
     def _set_kept(self, kept: KeptSet) -> None:
-        self.kept = kept.kept
+        self.kept, self._keeping = kept.kept, False
         store = self.seat.store
         self.fieldlog.note_saved(
             f"set {kept.kept.record.number} of {self.code}",

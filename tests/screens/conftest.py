@@ -1,11 +1,13 @@
 """A workspace made through the verbs, and hands that press keys in the application on it."""
 
+import asyncio
 import datetime as dt
 import shutil
 from contextlib import asynccontextmanager
 from pathlib import Path
 
 import pytest
+from textual import events
 
 from fieldlog.fieldwork.athletes import add_athlete
 from fieldlog.records.site import Site
@@ -30,6 +32,9 @@ NAMES = {
     "'": "apostrophe",
     "×": "multiplication_sign",
 }
+
+CHARACTERS = {name: character for character, name in NAMES.items()}
+ROUNDS = 3
 
 
 class Hands:
@@ -64,25 +69,36 @@ class Hands:
         return self.room.said
 
     async def settle(self):
-        for _ in range(2):
-            await self.app.workers.wait_for_complete()
-            await self.pilot.pause()
+        """Wait until what was pressed is done, work in threads included."""
+        while True:
+            for _ in range(ROUNDS):
+                await self.pilot._wait_for_screen()
+            if any(worker.is_running for worker in self.app.workers):
+                await self.app.workers.wait_for_complete()
+            elif getattr(self.app.screen, "_ready", True):
+                return
+            await asyncio.sleep(0.001)
+
+    async def _strike(self, name):
+        # As the terminal driver does it; the pilot would sleep forty milliseconds a key.
+        character = name if len(name) == 1 else CHARACTERS.get(name)
+        self.app._driver.send_message(events.Key(name, character))
+        self.pressed += 1
+        for _ in range(ROUNDS):
+            await self.pilot._wait_for_screen()
 
     async def press(self, keys):
         """Press keys named with blanks between them."""
         for name in keys.split():
-            await self.pilot.press(NAMES.get(name, name))
-            self.pressed += 1
+            await self._strike(NAMES.get(name, name))
         await self.settle()
 
     async def type(self, text, enter=True):
         """Type text character by character, then enter."""
         for character in text:
-            await self.pilot.press(NAMES.get(character, character))
-            self.pressed += 1
+            await self._strike(NAMES.get(character, character))
         if enter:
-            await self.pilot.press("enter")
-            self.pressed += 1
+            await self._strike("enter")
         await self.settle()
 
     def rows(self, selector):

@@ -75,7 +75,8 @@ async def test_athlete(hands, code, mass):
         await hands.type(f"{code}_trunk_{speed}")
         await hands.press("enter")
         assert "N·m" in hands.text
-        await hands.press("enter enter")
+        await hands.press("enter")
+        await hands.press("enter")
 
 
 test_athlete.__test__ = False
