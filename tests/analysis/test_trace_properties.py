@@ -2,6 +2,7 @@
 
 import contextlib
 import dataclasses
+import os
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from tests.simulation.lever import to_and_fro
 from tests.simulation.muscle import HalfSine
 from tests.simulation.recording import Effort, Scene, Weight
 
+MORE = 50 if os.environ.get("FIELDLOG_LONG") else 1
 WEIGHT = WeightTorque(11.6, -2.0, 0.5)
 COMPARED = (
     "range_deg", "load_range_deg", "peak_torque_nm", "peak_torque_angle_deg", "time_to_peak_s",
@@ -50,7 +52,7 @@ def assert_same(ours, theirs, *, rel=1e-6, names=COMPARED):
 speeds = st.sampled_from([30.0, 60.0, 120.0, 240.0])
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8 * MORE, deadline=None)
 @given(speeds, st.floats(-5000, 5000), st.integers(0, 1000))
 def test_a_shift_in_time_shifts_the_times_and_nothing_else(speed, shift_s, seed):
     recording = samples(speed, seed=seed)
@@ -60,7 +62,7 @@ def test_a_shift_in_time_shifts_the_times_and_nothing_else(speed, shift_s, seed)
         assert mine.start_s == pytest.approx(other.start_s + shift_s, abs=1e-6)
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8 * MORE, deadline=None)
 @given(speeds, st.integers(0, 1000))
 def test_mirroring_angle_and_torque_swaps_up_and_down_and_nothing_else(speed, seed):
     recording = samples(speed, seed=seed)
@@ -82,7 +84,7 @@ def test_mirroring_angle_and_torque_swaps_up_and_down_and_nothing_else(speed, se
         assert mine.peak_torque_angle_deg == -other.peak_torque_angle_deg
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8 * MORE, deadline=None)
 @given(speeds, st.floats(0.2, 4), st.integers(0, 1000))
 def test_torque_work_and_power_scale_with_the_torque(speed, factor, seed):
     recording = samples(speed, seed=seed)
@@ -97,7 +99,7 @@ def test_torque_work_and_power_scale_with_the_torque(speed, factor, seed):
     assert scaled.up.peak_torque_cv_pct == pytest.approx(plain.up.peak_torque_cv_pct)
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6 * MORE, deadline=None)
 @given(st.sampled_from([30.0, 60.0, 120.0]), st.integers(0, 1000))
 def test_half_the_samples_give_the_same_measures(speed, seed):
     recording = samples(speed, seed=seed, rate_hz=2000.0, torque_noise_nm=0.1, velocity_noise_deg_s=0.05)
@@ -113,7 +115,7 @@ def test_half_the_samples_give_the_same_measures(speed, seed):
         assert mine.load_range_deg == pytest.approx(other.load_range_deg, abs=1)
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6 * MORE, deadline=None)
 @given(st.floats(0.3, 3), speeds)
 def test_an_offset_of_the_angle_scale_moves_angles_only(offset_deg, speed):
     recording = samples(speed)
@@ -130,7 +132,7 @@ numbers = st.floats(allow_nan=False, allow_infinity=False)
 steps = st.one_of(st.sampled_from([0.001, 0.01, 0.02]), st.floats(1e-12, 1e9))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60 * MORE, deadline=None)
 @given(
     st.lists(st.one_of(numbers, st.floats(-1e5, 1e5), st.floats(-100, 100)), min_size=3, max_size=12),
     st.lists(steps, min_size=1, max_size=6),
@@ -146,7 +148,7 @@ def test_any_numbers_are_measured_or_refused_with_a_sentence(values, time_steps,
         assert np.isfinite([m.range_deg for m in found.movements]).all()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40 * MORE, deadline=None)
 @given(st.floats(0.1, 8), st.floats(-180, 180), st.floats(1, 400), st.floats(0, 5), st.floats(20, 1000))
 def test_any_swing_of_the_lever_is_measured_in_finite_numbers(frequency, middle, swing, noise, rate_hz):
     time_s = np.arange(400) / rate_hz

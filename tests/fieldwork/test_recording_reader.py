@@ -12,6 +12,7 @@ from fieldlog.errors import InputError
 from fieldlog.fieldwork import number_rows
 from fieldlog.fieldwork.recording_reader import LARGEST_FILE_BYTES, Request, read_bytes, read_table
 
+MORE = 50 if os.environ.get("FIELDLOG_LONG") else 1
 WANTED = ("time_s", "angle_deg", "torque_nm")
 HEADER = "time_s,angle_deg,torque_nm\n"
 
@@ -176,7 +177,7 @@ def test_a_pipe_can_be_read_like_a_file(tmp_path):
     writer.join()
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60 * MORE, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.binary(max_size=400))
 def test_any_bytes_are_read_or_refused_in_one_line(data):
     for text in (data, HEADER.encode() + data):
@@ -215,7 +216,7 @@ CELLS = st.one_of(
 )
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120 * MORE, deadline=None)
 @given(st.lists(st.lists(CELLS, min_size=2, max_size=4), max_size=6), st.sampled_from([",", ";", "\t"]))
 def test_a_table_of_odd_cells_is_read_right_or_refused(rows, separator):
     text = separator.join(WANTED) + "\n" + "".join(separator.join(row) + "\n" for row in rows)
@@ -228,7 +229,7 @@ def test_a_table_of_odd_cells_is_read_right_or_refused(rows, separator):
     assert all(np.isfinite(column).all() for column in table.columns)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40 * MORE, deadline=None)
 @given(st.lists(st.tuples(*[st.floats(-1e6, 1e6)] * 3), min_size=1, max_size=30), st.booleans())
 def test_plain_numbers_come_back_to_the_last_digit(rows, comma):
     separator, decimal = (";", ",") if comma else (",", ".")
