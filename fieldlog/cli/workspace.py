@@ -54,31 +54,18 @@ def site() -> None:
     required=True,
     help="Height above sea level in metres. No default. Example: --height 34",
 )
-@click.option(
-    "--note", default="", help="A remark, free text. Default: none. Example: --note 'key at the office'"
-)
 @json_option
 @click.pass_obj
-def add(
-    given: str | None, *, name: str, latitude_deg: float, height_m: float, note: str, as_json: bool
-) -> None:
+def add(given: str | None, *, name: str, latitude_deg: float, height_m: float, as_json: bool) -> None:
     """Add the site NAME to the workspace.
 
     Example: fieldlog site add Boathouse --latitude 52.5 --height 34
     """
-    from pydantic import ValidationError
+    from fieldlog.fieldwork.sites import enter_site
 
-    from fieldlog.errors import InputError
-    from fieldlog.records.base import first_fault, new_id
-    from fieldlog.records.site import Site
-
-    try:
-        place = Site(id=new_id(), name=name, latitude_deg=latitude_deg, height_m=height_m, note=note)
-    except ValidationError as error:
-        raise InputError(f"the site: {first_fault(error)}", "see 'fieldlog site add --help'") from None
     with open_workspace(given) as workspace:
-        store = workspace.add_site(place, by=who())
+        store = enter_site(workspace, name, latitude_deg=latitude_deg, height_m=height_m, by=who())
         if as_json:
-            print_json({"site": place.name, "id": store.id, "folder": store.name})
+            print_json({"site": name.strip(), "id": store.id, "folder": store.name})
         else:
-            print_line(f"{place.name} is a site now (id {store.id}, folder {store.name}).")
+            print_line(f"{name.strip()} is a site now (id {store.id}, folder {store.name}).")
