@@ -49,7 +49,9 @@ def _explained(address: str, error: Exception) -> InputError | StoreError:
     shown = without_password(address)
     text = _first_line(str(error), address) or type(error).__name__
     if isinstance(error, errors.InsufficientPrivilege):
-        return StoreError(f"{shown}: {text}", "use a login in a role made by 'fieldlog base prepare', or the owner's")
+        return StoreError(
+            f"{shown}: {text}", "use a login in a role made by 'fieldlog base prepare', or the owner's"
+        )
     if isinstance(error, errors.UndefinedTable | errors.InvalidSchemaName):
         return StoreError(f"{shown} is no team base yet", "its owner runs: fieldlog base prepare URL")
     if type(error) is ProgrammingError:

@@ -91,7 +91,8 @@ class BaseDepot:
         with reaching(self._given):
             if key.kind == "persons":
                 rows = self._rows(
-                    "select encode(sha256(body), 'hex') from fieldlog.person_file where name = %s", (key.name,)
+                    "select encode(sha256(body), 'hex') from fieldlog.person_file where name = %s",
+                    (key.name,),
                 )
             else:
                 # Hashed anew, not read from the column: this is asked where there is doubt.

@@ -27,11 +27,13 @@ SHORTEST_PREFIX = 4
 class Difference:
     """One field (a path such as ``measures.set.up``) that the heads do not agree on.
 
-    ``values`` are by revision; ``ABSENT`` where a head lacks the field. ``changed_by`` are the
+    ``outermost`` is the record's own field it lies in, the smallest thing that is ever taken from a
+    head. ``values`` are by revision; ``ABSENT`` where a head lacks the field. ``changed_by`` are the
     revisions that changed it since the heads parted.
     """
 
     field: str
+    outermost: str
     values: Mapping[str, Any]
     changed_by: tuple[str, ...]
 
@@ -54,7 +56,7 @@ class OpenConflict:
         """The fields of the record that more than one head changed; () where all can be combined."""
         counts: dict[str, set[str]] = {}
         for difference in self.differences:
-            counts.setdefault(difference.field.partition(".")[0], set()).update(difference.changed_by)
+            counts.setdefault(difference.outermost, set()).update(difference.changed_by)
         return tuple(field for field, heads in counts.items() if len(heads) > 1)
 
     @property
@@ -109,6 +111,10 @@ def take(
         if body is None:
             raise RefusedError("a deletion has no fields to mix others into", "take the other head")
         for field, name in fields.items():
+            if not any(field in (other.body or {}) for other in conflict.heads):
+                raise InputError(
+                    f"the record has no field {field[:80]!r}", "name one that 'fieldlog conflicts' lists"
+                )
             body = _with_field(body, field, _head_of(conflict, name))
     return _settle(conflict, body, by=by, why=why)
 
@@ -135,7 +141,7 @@ def combine(workspace: Workspace, document: str, *, by: str, why: str = "") -> R
     body = conflict.heads[0].body or {}
     for difference in conflict.differences:
         if difference.changed_by:
-            body = _with_field(body, difference.field.partition(".")[0], by_id[difference.changed_by[0]])
+            body = _with_field(body, difference.outermost, by_id[difference.changed_by[0]])
     return _settle(conflict, body, by=by, why=why)
 
 
@@ -179,10 +185,6 @@ def _with_field(body: dict[str, Any], field: str, head: Revision) -> dict[str, A
     other = head.body
     if other is None:
         raise RefusedError("a deletion has no fields to take", "take them from another head")
-    if field not in body and field not in other:
-        raise InputError(
-            f"the record has no field {field[:80]!r}", "name one that 'fieldlog conflicts' lists"
-        )
     if field in other:
         return {**body, field: other[field]}
     return {name: value for name, value in body.items() if name != field}
@@ -199,7 +201,7 @@ def _differences(store: Store, conflict: Conflict) -> Iterable[Difference]:
         changed = tuple(
             revision for revision, value in values.items() if parted is None or not _equal(value, before)
         )
-        yield Difference(".".join(field), values, changed)
+        yield Difference(".".join(field), field[0], values, changed)
 
 
 def _parted_at(store: Store, conflict: Conflict) -> dict[str, Any] | None:

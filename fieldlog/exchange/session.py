@@ -73,8 +73,8 @@ class Session:
         return f"laptop {signature.laptop} ({mark}) is not admitted; the team's lead can: fieldlog team admit {mark}"
 
     def warnings(self) -> list[str]:
-        """Return what people should know about this laptop's standing, as far as this sync looked."""
-        if not self._admitted or self.key.public_key in self._admitted:
+        """Return what people should know about this laptop's standing in the team."""
+        if not self.admitted or self.key.public_key in self.admitted:
             return []
         mark = self.key.fingerprint
         return [

@@ -203,6 +203,7 @@ class StoreSync:
         found = self._checked(wanted, doubted)
         if self.id == TEAM:
             self._take_team(wanted, doubted)
+            self.session.read_admissions_again()
         elif self.local is None:
             self._take_new_site(found)
         else:

@@ -43,10 +43,11 @@ def sync(
         local = _local_stores(workspace)
         wanted = [TEAM, *_wanted(session, local, list(sites))]
         done = [_sync_store(session, store_id, local.get(store_id)) for store_id in wanted]
+        notes = _notes(session, moved=any(outcome.sent or outcome.received for outcome in done))
     finally:
         session.known.save()
         session.notes.save()
-    return SyncReport(depot.address, tuple(done), tuple(_notes(session)))
+    return SyncReport(depot.address, tuple(done), tuple(notes))
 
 
 def _sync_store(session: Session, store_id: str, local: LocalStore | None) -> Outcome:
@@ -92,8 +93,8 @@ def _site_id(session: Session, there: list[str], name: str) -> str:
     raise NotFoundError(f"there is no site {name} here or in {session.depot.address}", unknown.hint)
 
 
-def _notes(session: Session) -> list[str]:
+def _notes(session: Session, *, moved: bool) -> list[str]:
     folders = [folder for folder, kind in session.workspace.store_folders() if kind is None]
-    return [f"{folder} cannot be read and was left out; run 'fieldlog audit'" for folder in folders] + (
-        session.warnings()
-    )
+    notes = [f"{folder} cannot be read and was left out; run 'fieldlog audit'" for folder in folders]
+    # An empty sync opens no store, so it has nothing to say about who is admitted.
+    return notes + (session.warnings() if moved else [])

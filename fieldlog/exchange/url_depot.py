@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import hashlib
 import importlib
 import posixpath
@@ -10,7 +11,17 @@ from collections.abc import Iterator
 from typing import Any
 
 from fieldlog.errors import FieldlogError, InputError, StoreError
-from fieldlog.exchange.depot import KINDS, LIMIT_BYTES, NAMES, Key, Kind, Listing, Stamp, is_store_id, without_password
+from fieldlog.exchange.depot import (
+    KINDS,
+    LIMIT_BYTES,
+    NAMES,
+    Key,
+    Kind,
+    Listing,
+    Stamp,
+    is_store_id,
+    without_password,
+)
 
 __all__ = ["UrlDepot"]
 
@@ -129,5 +140,8 @@ class UrlDepot:
 
 
 def _stamp(entry: dict[str, Any]) -> Stamp:
-    mark = next((str(entry[name]) for name in MARKS if entry.get(name) is not None), "")
-    return Stamp(int(entry.get("size") or 0), mark)
+    mark = next((entry[name] for name in MARKS if entry.get(name) is not None), "")
+    # A listing may give as a number of seconds what a look at one file gives as a date.
+    return Stamp(
+        int(entry.get("size") or 0), str(mark.timestamp() if isinstance(mark, dt.datetime) else mark)
+    )

@@ -56,7 +56,9 @@ class Laptop:
         for store in self.workspace.sites.values():
             if store.id == site_id:
                 return store
-        return self.workspace.add_site(Site(id=site_id, name=name, latitude_deg=50, height_m=10), by=self.name)
+        return self.workspace.add_site(
+            Site(id=site_id, name=name, latitude_deg=50, height_m=10), by=self.name
+        )
 
     def stores(self) -> list[Store]:
         return self.workspace.stores()
@@ -178,7 +180,9 @@ class Oracle:
                 document = found.setdefault((f"{store}/{revision.table}", revision.document), {})
                 document.setdefault(repr(revision.body), []).append(revision)
         return {
-            document: {max(twins, key=lambda r: (r.raw is not None, r.clock, r.id)).id for twins in bodies.values()}
+            document: {
+                max(twins, key=lambda r: (r.raw is not None, r.clock, r.id)).id for twins in bodies.values()
+            }
             for document, bodies in found.items()
         }
 

@@ -32,7 +32,9 @@ class Server:
         self.process: subprocess.Popen[bytes] | None = None
         if os.geteuid() == 0:
             shutil.chown(self.folder, self._user)
-        self._run("initdb", "-D", str(self.folder / "data"), "-A", "trust", "-U", "owner", "--no-sync", "-E", "UTF8")
+        self._run(
+            "initdb", "-D", str(self.folder / "data"), "-A", "trust", "-U", "owner", "--no-sync", "-E", "UTF8"
+        )
         self.start()
 
     @property
@@ -101,7 +103,11 @@ class Server:
 
     def _run(self, program: str, *arguments: str) -> None:
         subprocess.run(
-            [self.binaries / program, *arguments], check=True, capture_output=True, user=self._user, cwd=self.folder
+            [self.binaries / program, *arguments],
+            check=True,
+            capture_output=True,
+            user=self._user,
+            cwd=self.folder,
         )
 
 

@@ -39,7 +39,7 @@ def test_rows_hold_every_revision_and_the_heads_laptops_have(laptop, base) -> No
     kestrel.write(kestrel.site(), "a", {"n": 1})
     kestrel.sync(base.depot("tester"))
     heron.sync(base.depot("tester"))
-    kestrel.write(kestrel.site(), "a", {"n": 2, "said": "ä\"\\ \u2028 ],[\"x\","})
+    kestrel.write(kestrel.site(), "a", {"n": 2, "said": 'ä"\\ \u2028 ],["x",'})
     heron.write(heron.site(), "a", {"n": 3})
     heron.write(heron.site(), "gone", {"n": 4})
     heron.write(heron.site(), "gone", None)
@@ -50,12 +50,16 @@ def test_rows_hold_every_revision_and_the_heads_laptops_have(laptop, base) -> No
     shown = {(d, h) for d, heads in kestrel.heads().items() for h in heads}
     in_base = {
         ((f"{store}/{table}", document), head)
-        for store, table, document, head in base.rows("select store, record_table, document, id from fieldlog.head")
+        for store, table, document, head in base.rows(
+            "select store, record_table, document, id from fieldlog.head"
+        )
     }
     assert in_base == shown
     assert base.rows("select document, heads from fieldlog.conflict") == [("a", 2)]
-    (body,) = base.rows("select body from fieldlog.revision where written_by = 'kestrel' and body -> 'said' is not null")
-    assert body[0] == {"n": 2, "said": "ä\"\\ \u2028 ],[\"x\","}
+    (body,) = base.rows(
+        "select body from fieldlog.revision where written_by = 'kestrel' and body -> 'said' is not null"
+    )
+    assert body[0] == {"n": 2, "said": 'ä"\\ \u2028 ],["x",'}
 
 
 def test_children_may_arrive_before_their_parents(laptop, base, stick) -> None:
@@ -106,7 +110,11 @@ def test_the_base_takes_no_file_under_a_name_that_is_not_its_hash(base) -> None:
 @pytest.mark.parametrize("table", ["file", "revision", "head", "superseded", "unread", "store", "base"])
 def test_a_tester_can_change_and_delete_nothing(base, table) -> None:
     with psycopg.connect(base.url("tester"), autocommit=True) as connection:
-        for command in (f"delete from fieldlog.{table}", f"truncate fieldlog.{table}", f"drop table fieldlog.{table}"):
+        for command in (
+            f"delete from fieldlog.{table}",
+            f"truncate fieldlog.{table}",
+            f"drop table fieldlog.{table}",
+        ):
             with pytest.raises(errors.InsufficientPrivilege):
                 connection.execute(command.encode())
         if table != "file":
@@ -208,7 +216,9 @@ def test_a_base_made_anew_at_the_same_address_is_filled_again(laptop, base) -> N
     kestrel = laptop("kestrel")
     kestrel.write(kestrel.site(), "a", {"n": 1})
     kestrel.sync(base.depot("tester"))
-    base.execute("truncate fieldlog.file, fieldlog.revision, fieldlog.head, fieldlog.superseded, fieldlog.base")
+    base.execute(
+        "truncate fieldlog.file, fieldlog.revision, fieldlog.head, fieldlog.superseded, fieldlog.base"
+    )
     base.execute("insert into fieldlog.base default values")
     assert kestrel.sync(base.depot("tester")).body()["sent"] == 1
 

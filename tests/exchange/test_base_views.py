@@ -25,7 +25,9 @@ def a_point(direction: str, reference_nm: float) -> dict:
     }  # fmt: skip
 
 
-def a_check(at: dt.datetime, *, stage="opening", state="as-found", verdict="pass", points=(), rig="r1") -> dict:
+def a_check(
+    at: dt.datetime, *, stage="opening", state="as-found", verdict="pass", points=(), rig="r1"
+) -> dict:
     torque = {"points": list(points), "hysteresis_pct": 0.3, "lines": {"up": {"slope": 1.01}, "down": None}}
     return {
         "schema_version": 1, "rig_id": rig, "stage": stage, "state": state, "verdict": verdict, "by": "Ana",
@@ -48,8 +50,6 @@ def a_set(at: dt.datetime, up_nm: float | None = 100.0, down_nm: float | None = 
 def keep(laptop, site_id: str, table: str, bodies: dict[str, dict]) -> None:
     store = laptop.site(site_id, {SITE_ID: "Boathouse", OTHER_SITE: "Old pool"}[site_id])
     store.commit([Change(table, name, {"id": name, **body}) for name, body in bodies.items()], by="Ana")
-
-
 
 
 def random_history(chance: random.Random) -> tuple[dict, dict, dict]:
@@ -82,7 +82,10 @@ def random_history(chance: random.Random) -> tuple[dict, dict, dict]:
     }  # fmt: skip
     sets = {
         f"s{number}": a_set(
-            moment(), chance.choice((10.0, 70.0, 119.9, 200.0, None)), chance.choice((0, 55.0)), chance.choice(("r1", "r2", "r3"))
+            moment(),
+            chance.choice((10.0, 70.0, 119.9, 200.0, None)),
+            chance.choice((0, 55.0)),
+            chance.choice(("r1", "r2", "r3")),
         )
         for number in range(30)
     }
@@ -117,7 +120,8 @@ def test_cover_in_sql_is_the_cover_laptops_judge(laptop, base, seed) -> None:
     found = {
         (set_id, direction): (cover, remark, opening, closing)
         for set_id, direction, cover, remark, opening, closing in base.rows(
-            "select set_id, direction, cover, cover_remark, opening_id, closing_id from fieldlog.result", "lead"
+            "select set_id, direction, cover, cover_remark, opening_id, closing_id from fieldlog.result",
+            "lead",
         )
     }
     expected = {}
@@ -134,7 +138,11 @@ def test_cover_in_sql_is_the_cover_laptops_judge(laptop, base, seed) -> None:
         ]
         for direction, figures in body["measures"]["set"].items():
             cover = cover_of(
-                dt.datetime.fromisoformat(body["at"]), direction, figures["best_peak_torque_nm"], facts, happened
+                dt.datetime.fromisoformat(body["at"]),
+                direction,
+                figures["best_peak_torque_nm"],
+                facts,
+                happened,
             )
             expected[set_id, direction] = (cover.word, cover.remark, cover.opening_id, cover.closing_id)
     assert found == expected
@@ -143,26 +151,40 @@ def test_cover_in_sql_is_the_cover_laptops_judge(laptop, base, seed) -> None:
 def test_a_rigs_history_spans_all_sites(laptop, base) -> None:
     kestrel = laptop("kestrel")
     kestrel.team.commit([Change("rigs", "r1", {"id": "r1", "name": "Rig A"})], by="Ana")
-    keep(kestrel, SITE_ID, "rig_checks", {"c1": a_check(DAY, points=[a_point("up", 100), a_point("down", 90)])})
+    keep(
+        kestrel, SITE_ID, "rig_checks", {"c1": a_check(DAY, points=[a_point("up", 100), a_point("down", 90)])}
+    )
     keep(kestrel, OTHER_SITE, "rig_checks", {"c2": a_check(DAY + dt.timedelta(days=1), verdict="fail")})
     kestrel.sync(base.depot())
-    assert base.rows("select rig, site, verdict, largest_error_pct from fieldlog.rig_history order by happened_at", "tester") == [
+    assert base.rows(
+        "select rig, site, verdict, largest_error_pct from fieldlog.rig_history order by happened_at",
+        "tester",
+    ) == [
         ("Rig A", "Boathouse", "pass", 0.5),
         ("Rig A", "Old pool", "fail", None),
     ]
-    assert base.rows("select direction, reference_nm from fieldlog.rig_point order by 2", "lead") == [("down", 90), ("up", 100)]
+    assert base.rows("select direction, reference_nm from fieldlog.rig_point order by 2", "lead") == [
+        ("down", 90),
+        ("up", 100),
+    ]
 
 
 def test_certificates_and_last_checks_are_on_the_due_list(laptop, base) -> None:
     kestrel = laptop("kestrel")
     standards = {
-        "m1": {"id": "m1", "name": "mass 10 kg", "certificate": {"due_on": (dt.date.today() + dt.timedelta(days=12)).isoformat()}},
+        "m1": {
+            "id": "m1",
+            "name": "mass 10 kg",
+            "certificate": {"due_on": (dt.date.today() + dt.timedelta(days=12)).isoformat()},
+        },
         "m2": {"id": "m2", "name": "mass 5 kg", "certificate": None},
         "m3": {"id": "m3", "name": "odd", "certificate": {"due_on": "2031-13-45"}},
     }
     kestrel.team.commit([Change("standards", name, body) for name, body in standards.items()], by="Ana")
     kestrel.sync(base.depot())
-    assert base.rows("select what, name, days from fieldlog.due", "lead") == [("certificate", "mass 10 kg", 12)]
+    assert base.rows("select what, name, days from fieldlog.due", "lead") == [
+        ("certificate", "mass 10 kg", 12)
+    ]
 
 
 @pytest.mark.parametrize(
@@ -177,9 +199,25 @@ def test_a_record_of_an_odd_shape_spoils_no_view(laptop, base, odd) -> None:
     kestrel = laptop("kestrel")
     keep(kestrel, SITE_ID, "rig_checks", {"good": a_check(DAY), "odd": {**a_check(DAY), **odd}})
     keep(kestrel, SITE_ID, "sets", {"good set": a_set(DAY), "odd set": {**a_set(DAY), **odd}})
-    keep(kestrel, SITE_ID, "rig_events", {"odd event": {"kind": "moved", "rig_id": "r1", "at": DAY.isoformat(), **odd}})
+    keep(
+        kestrel,
+        SITE_ID,
+        "rig_events",
+        {"odd event": {"kind": "moved", "rig_id": "r1", "at": DAY.isoformat(), **odd}},
+    )
     kestrel.sync(base.depot())
-    for view in ("shown", "conflict", "site", "rig", "rig_check", "rig_event", "rig_history", "rig_point", "result", "due"):
+    for view in (
+        "shown",
+        "conflict",
+        "site",
+        "rig",
+        "rig_check",
+        "rig_event",
+        "rig_history",
+        "rig_point",
+        "result",
+        "due",
+    ):
         base.rows(f"select * from fieldlog.{view}", "lead")
     assert "good" in {row[0] for row in base.rows("select check_id from fieldlog.rig_history", "lead")}
     assert "good set" in {row[0] for row in base.rows("select set_id from fieldlog.result", "lead")}

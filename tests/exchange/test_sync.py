@@ -31,7 +31,13 @@ def test_a_sync_writes_no_record_and_a_second_one_moves_nothing(laptop, stick) -
     kestrel.sync(stick)
     body = kestrel.sync(stick).body()
     assert kestrel.revisions() == before
-    assert (body["sent"], body["received"], body["conflicts"], body["missing"], body["set_aside"]) == (0, 0, [], [], [])
+    assert (body["sent"], body["received"], body["conflicts"], body["missing"], body["set_aside"]) == (
+        0,
+        0,
+        [],
+        [],
+        [],
+    )
 
 
 def test_an_empty_sync_opens_no_store_and_hashes_nothing(laptop, stick, monkeypatch) -> None:
@@ -219,7 +225,9 @@ def test_notes_that_are_lost_or_damaged_only_cost_time(laptop, stick) -> None:
     assert (body["sent"], body["received"], body["set_aside"]) == (0, 0, [])
 
 
-@pytest.mark.parametrize("content", [b"[]", b"{}", b'{"format":1,"stores":{"team":3}}', b'{"format":1,"stores":{"team":{}}}'])
+@pytest.mark.parametrize(
+    "content", [b"[]", b"{}", b'{"format":1,"stores":{"team":3}}', b'{"format":1,"stores":{"team":{}}}']
+)
 def test_notes_of_any_shape_are_survived(laptop, stick, content) -> None:
     kestrel = laptop("kestrel")
     kestrel.write(kestrel.team, "a", {"n": 1})
