@@ -16,7 +16,7 @@ from fieldlog.fieldwork.cover import EventFact
 from fieldlog.fieldwork.rig_interval import as_found_day, suggest_interval
 from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, TorquePoint
 
-__all__ = ["EWMA_WEIGHT", "HistoricCheck", "chart_of", "history"]
+__all__ = ["EWMA_WEIGHT", "HistoricCheck", "chart_of", "drift_of", "history"]
 
 EWMA_WEIGHT = 0.3
 SETTLED_CHECKS = 20
@@ -147,7 +147,7 @@ def _points(
                 "at": [check.at.isoformat() for check, _ in found],
                 "errors_pct": [error for _, error in found],
                 **chart_of([error for _, error in found], rules),
-                "drift": _drift(
+                "drift": drift_of(
                     [(check.at, error) for check, error in found if split_at is None or check.at > split_at],
                     _tolerance_pct(latest, load),
                 ),
@@ -169,7 +169,11 @@ def _tolerance_pct(check: HistoricCheck, load: _Load) -> float:
     return 100.0 * float(judged["tolerance_nm"]) / float(judged["reference_nm"])
 
 
-def _drift(found: Sequence[tuple[dt.datetime, float]], tolerance_pct: float) -> dict[str, Any] | None:
+def drift_of(found: Sequence[tuple[dt.datetime, float]], tolerance_pct: float) -> dict[str, Any] | None:
+    """Return slope and forecast of values over time (any unit, the tolerance's own), dates or None within two years.
+
+    None under two different instants or without a tolerance.
+    """
     if len(found) < 2 or tolerance_pct <= 0.0:
         return None
     first, last = found[0][0], found[-1][0]
