@@ -76,6 +76,15 @@ class ErrorInUse:
         """As a coefficient of variation in percent; None for measures judged as they are."""
         return 100.0 * math.expm1(self.value) if self.scale == "log" else None
 
+    def interval(self, value: float, confidence: float = 0.95) -> tuple[float, float]:
+        """Bounds of a single figure: t at the error's degrees of freedom times the typical error."""
+        from fieldlog.analysis.calibration import coverage_factor
+
+        reach = coverage_factor(self.dof, confidence) * self.value
+        if self.scale == "log":
+            return value * math.exp(-reach), value * math.exp(reach)
+        return value - reach, value + reach
+
     @property
     def words(self) -> str:
         """What it is and rests on, in a sentence."""

@@ -24,6 +24,7 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = ["Line", "Score", "Trial", "TrialBook", "WeightWay", "line_of", "weight_way"]
 
+_COVERS = ("suspect", "unverified", "provisional", "confirmed")
 WeightWay = Literal["weighed", "given", "by the rig", "none", "unknown"]
 
 
@@ -82,6 +83,12 @@ class Score:
     def trial(self) -> Trial:
         """The trial that stands for the score's day and conditions."""
         return self.trials[-1]
+
+    @property
+    def cover(self) -> str:
+        """The cover of its trials, the least certain where they differ."""
+        words = {trial.result.cover.word for trial in self.trials}
+        return next(word for word in _COVERS if word in words)
 
 
 def line_of(result: DirectionResult) -> Line:

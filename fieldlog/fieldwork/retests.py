@@ -1,0 +1,129 @@
+"""Planned retests: who is due under which protocol, and who has been tested since."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Literal
+
+from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.books import everywhere, of_team
+from fieldlog.records.athlete import Athlete
+from fieldlog.records.base import new_id
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.planned_retest import PlannedRetest
+from fieldlog.records.visit import Visit
+from fieldlog.store.repo import Kept
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["EARLY_DAYS", "DueRetest", "call_off", "due_list", "plan_retest"]
+
+EARLY_DAYS = 7
+"""A test so many days before a retest is due already counts for it (common practice)."""
+
+
+@dataclass(frozen=True)
+class DueRetest:
+    """A planned retest as it stands on a day. ``who`` is a squad or an athlete's code."""
+
+    kept: Kept[PlannedRetest]
+    who: str
+    protocol_name: str
+    state: Literal["to come", "due", "overdue", "done"]
+    days: int
+    waiting: tuple[str, ...]
+    tested: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """How it stands, in a few words."""
+        record = self.kept.record
+        people = f"{len(self.waiting)} athlete{'' if len(self.waiting) == 1 else 's'}"
+        texts = {
+            "to come": f"due from {record.due_from.isoformat()} ({people})",
+            "due": f"due until {record.due_by.isoformat()} ({people})",
+            "overdue": f"overdue by {self.days} day{'' if self.days == 1 else 's'} ({people})",
+            "done": "done",
+        }
+        return texts[self.state]
+
+
+def plan_retest(workspace: Workspace, *, by: str, **fields: object) -> Kept[PlannedRetest]:
+    """Plan a retest of a squad or an athlete under a protocol between two days.
+
+    Raises NotFoundError for an unknown protocol, InputError naming the field that is wrong.
+    """
+    retest = PlannedRetest.from_body({"id": new_id(), **fields})
+    catalogue.protocol(workspace, retest.protocol_id)
+    return of_team(workspace, PlannedRetest).save(retest, by=by)
+
+
+def call_off(workspace: Workspace, kept: Kept[PlannedRetest], *, by: str, why: str) -> Kept[PlannedRetest]:
+    """Call a retest off; it stays on record."""
+    changed = kept.record.model_copy(update={"called_off": True})
+    return of_team(workspace, PlannedRetest).save(changed, by=by, why=why, seen=kept.revision)
+
+
+def due_list(workspace: Workspace, today: dt.date) -> list[DueRetest]:
+    """Every planned retest as it stands today: overdue first, then due, then to come, then done."""
+    planned = [kept for kept in of_team(workspace, PlannedRetest).all() if not kept.record.called_off]
+    if not planned:
+        return []
+    athletes = {kept.record.id: kept.record for kept in of_team(workspace, Athlete).all()}
+    tested = _last_days(workspace)
+    found = [_standing(workspace, kept, athletes, tested, today) for kept in planned]
+    order = ("overdue", "due", "to come", "done")
+    return sorted(
+        found, key=lambda due: (order.index(due.state), due.kept.record.due_by, due.who, due.kept.record.id)
+    )
+
+
+def _standing(
+    workspace: Workspace,
+    kept: Kept[PlannedRetest],
+    athletes: dict[str, Athlete],
+    tested: dict[tuple[str, str], dt.date],
+    today: dt.date,
+) -> DueRetest:
+    record = kept.record
+    if record.athlete_id is not None:
+        people = [athletes[record.athlete_id]] if record.athlete_id in athletes else []
+        who = people[0].code if people else record.athlete_id
+    else:
+        people = [athlete for athlete in athletes.values() if athlete.squad == record.squad]
+        who = record.squad
+    counts_from = record.due_from - dt.timedelta(days=EARLY_DAYS)
+    done = {
+        athlete.code
+        for athlete in people
+        if tested.get((athlete.id, record.protocol_id), dt.date.min) >= counts_from
+    }
+    waiting = {athlete.code for athlete in people} - done
+    state: Literal["to come", "due", "overdue", "done"]
+    if people and not waiting:
+        state = "done"
+    elif today > record.due_by:
+        state = "overdue"
+    else:
+        state = "due" if today >= record.due_from else "to come"
+    return DueRetest(
+        kept=kept,
+        who=who,
+        protocol_name=catalogue.protocol(workspace, record.protocol_id).name,
+        state=state,
+        days=max((today - record.due_by).days, 0),
+        waiting=tuple(sorted(waiting)),
+        tested=tuple(sorted(done)),
+    )
+
+
+def _last_days(workspace: Workspace) -> dict[tuple[str, str], dt.date]:
+    """Day of each athlete's latest counted set under each protocol."""
+    days = {kept.record.id: kept.record.date for _, kept in everywhere(workspace, Visit)}
+    latest: dict[tuple[str, str], dt.date] = {}
+    for _, kept in everywhere(workspace, EffortSet, standing="counted"):
+        record, day = kept.record, days.get(kept.record.visit_id)
+        if day is not None and not record.without_clearance:
+            key = (record.athlete_id, record.protocol_id)
+            latest[key] = max(day, latest.get(key, day))
+    return latest
