@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from fieldlog.errors import FieldlogError, StoreError
@@ -23,7 +23,16 @@ from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["Issue", "Standing", "draw_up", "enter", "issued_sheets", "standing_of", "what_changed"]
+__all__ = [
+    "Issue",
+    "Standing",
+    "draw_up",
+    "enter",
+    "issued_sheets",
+    "standing_of",
+    "subject_of_issued",
+    "what_changed",
+]
 
 LETTERS: dict[str, str] = {"coach": "C", "athlete": "A", "rig": "R", "visit": "V"}
 MOST_CHANGES = 8
@@ -98,6 +107,16 @@ def issued_sheets(store: Store, visit_id: str) -> list[IssuedSheet]:
     """The sheets made of a visit, by number and revision."""
     sheets = [kept.record for kept in at_site(store, IssuedSheet).find(visit_id=visit_id)]
     return sorted(sheets, key=lambda sheet: (sheet.number, sheet.revision))
+
+
+def subject_of_issued(store: Store, sheet: IssuedSheet) -> SheetSubject | None:
+    """What an issued sheet is about, so that it can be made again; None where its visit is gone."""
+    visit = at_site(store, Visit).get(sheet.visit_id)
+    if visit is None:
+        return None
+    subject = SheetSubject(sheet.kind, store, visit.record, sheet.athlete_id, sheet.rig_id)
+    # Only the number tells whether names were printed.
+    return subject if _number(subject) == sheet.number else replace(subject, named=True)
 
 
 def standing_of(
