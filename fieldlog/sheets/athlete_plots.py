@@ -46,10 +46,10 @@ def curve_plots(
             if result.record.side != side or result.record.speed_deg_s != slowest:
                 continue
             name = protocol.direction_name(result.direction)
-            drawn += _curve(workspace, result, f"{name}, today", earlier=False)
+            drawn += _curve(workspace, result, name, "today", earlier=False)
             found = earlier.get(comparison_key(result))
             if found is not None:
-                drawn += _curve(workspace, found[1], f"{name}, {day_text(found[0].date)}", earlier=True)
+                drawn += _curve(workspace, found[1], name, day_text(found[0].date), earlier=True)
         if not drawn:
             missing.append(_side_words(side))
             continue
@@ -57,7 +57,7 @@ def curve_plots(
             CurvePlot(
                 heading=f"Torque over angle, {_side_words(side)}, {speed_text(slowest)}",
                 curves=tuple(drawn),
-                words="Best repetition of each direction: today solid, last visit dashed and grey. "
+                words="Best repetition of each direction: today solid, last visit dashed. "
                 + "; ".join(_curve_words(curve) for curve in drawn)
                 + ".",
             )
@@ -79,7 +79,9 @@ def _curve_words(curve: Curve) -> str:
     )
 
 
-def _curve(workspace: Workspace, result: DirectionResult, name: str, *, earlier: bool) -> list[Curve]:
+def _curve(
+    workspace: Workspace, result: DirectionResult, kind: str, when: str, *, earlier: bool
+) -> list[Curve]:
     best = result.best_movement
     if best is None:
         return []
@@ -103,7 +105,8 @@ def _curve(workspace: Workspace, result: DirectionResult, name: str, *, earlier:
         angle, torque = found.angle_deg[::step], found.torque_nm[::step]
         return [
             Curve(
-                name,
+                f"{kind}, {when}",
+                kind,
                 tuple(round(float(a), 2) for a in angle),
                 tuple(round(float(t), 2) for t in torque),
                 earlier,

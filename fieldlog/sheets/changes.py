@@ -25,7 +25,7 @@ def change_bar(change: Change) -> ChangeBar:
 def refusal(change: Change) -> str:
     """Why a comparison was refused, empty where it was not or where there was nothing to compare with."""
     word, _, reason = change.word.partition(": ")
-    return f"{word} ({reason})" if reason and change.change_pct is None else ""
+    return f"{word}, {reason}" if reason and change.change_pct is None else ""
 
 
 def explanation(mark: str) -> str:

@@ -10,7 +10,7 @@ from fieldlog.fieldwork.checks import POOLED_CHECKS, checks_of_rig
 from fieldlog.fieldwork.tolerance_book import team_tolerance_sets
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import Place
+from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, Place
 from fieldlog.records.site import Site
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.sheets.content import Block, Cell, Column, Figure, Row, Table, Words
@@ -39,6 +39,7 @@ def check_blocks(workspace: Workspace, check: RigCheck, rig: Rig, site: Site) ->
         blocks.append(_side_table("Speed", "deg_s", "°/s", judged["speed"]["points"]))
     blocks.append(_budget(workspace, check, rig, site))
     words = [
+        f"Taken by {check.by}. {_tare_words(entry)}{_hanger_words(entry)}",
         (
             f"Zero: {Figure(judged['zero']['change_nm'], 2, signed=True).text} N·m between before and after. "
             f"Hysteresis: {Figure(judged['torque']['hysteresis_pct'], 2).text} % of the largest reference."
@@ -46,8 +47,31 @@ def check_blocks(workspace: Workspace, check: RigCheck, rig: Rig, site: Site) ->
         f"Tolerance: {_tolerance_words(judged, entry.tolerance)}. Decision rule: {RULES[entry.decision]}.",
     ]
     words += [sentence(remark) for remark in judged["remarks"]]
+    if entry.note:
+        words.append(sentence(f"Note: {entry.note}"))
     blocks.append(Words(tuple(words), small=True))
     return blocks
+
+
+def _tare_words(entry: CheckEntry) -> str:
+    if entry.tare is None:
+        zero = entry.zero
+        return (
+            f"Zero before {zero.before_nm:g} and after {zero.after_nm:g} N·m, for both directions."
+            if zero
+            else ""
+        )
+    said = [
+        f"{direction} {before:+g} before, {after:+g} after"
+        for direction in DIRECTIONS
+        for before, after in [entry.tare.of(direction)]
+        if before is not None and after is not None
+    ]
+    return f"Tare in N·m: {'; '.join(said)}.".replace("-", "−")
+
+
+def _hanger_words(entry: CheckEntry) -> str:
+    return f" Hanger {entry.hanger_kg:g} kg." if entry.hanger_kg else ""
 
 
 def _points_table(heading: str, check: RigCheck) -> Table:
@@ -122,7 +146,7 @@ def _lines_table(lines: dict[str, Any]) -> Table:
 
 def _side_table(heading: str, ending: str, unit: str, points: list[dict[str, Any]]) -> Table:
     columns = (
-        Column("what", heading.lower(), width_pt=60, share=1),
+        Column("point", "point", width_pt=60, share=1),
         *(
             Column(f"{name}_{ending}", name, unit, "number", 60)
             for name in ("reference", "reading", "error", "tolerance")

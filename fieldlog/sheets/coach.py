@@ -73,11 +73,17 @@ class _Callings:
 
 def _facts(page: CoachPage, called: _Callings) -> Facts:
     tested = len({line.code for group in page.groups for line in group.lines})
-    pairs = [(_word_of_protocol(page), "; ".join(_group_heading(group) for group in page.groups) or "none")]
+    pairs = [(_word_of_protocol(page), _protocols(page))]
     pairs.append(("tested", f"{tested} athlete{'' if tested == 1 else 's'}"))
     absent = ", ".join(called(code) for code in page.not_tested)
     pairs.append(("not tested today", absent or "nobody"))
     return Facts(tuple(pairs))
+
+
+def _protocols(page: CoachPage) -> str:
+    if len(page.groups) == 1:
+        return _group_heading(page.groups[0])
+    return "; ".join(group.protocol.name for group in page.groups) or "none"
 
 
 def _word_of_protocol(page: CoachPage) -> str:

@@ -22,7 +22,7 @@ def table_remark(group: CoachGroup, called: Callable[[str], str]) -> str:
         for remark in _remarks_of(line):
             said.setdefault(remark, {})[who] = None
     remarks = [
-        sentence(f"{remark}: {_concerned(list(who), len(group.lines))}") for remark, who in said.items()
+        sentence(f"{remark} ({_concerned(list(who), len(group.lines))})") for remark, who in said.items()
     ]
     return " ".join([*_last_visits(group), _errors(group), *_sides(group), *_mass(group), *remarks])
 
@@ -33,10 +33,10 @@ def _remarks_of(line: CoachLine) -> Iterator[str]:
         if reason := refusal(change):
             yield reason
         elif change.marks:
-            yield from (f"a change may also come from {explanation(mark)}" for mark in change.marks)
+            yield from (explanation(mark) for mark in change.marks)
     for difference in line.sides.values():
         if difference.difference_pct is None and ": " in difference.word:
-            yield f"sides not compared ({difference.word.partition(': ')[2]})"
+            yield f"sides not compared, {difference.word.partition(': ')[2]}"
 
 
 def _concerned(who: list[str], of: int) -> str:

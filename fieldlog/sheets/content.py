@@ -170,9 +170,10 @@ class DotStrip:
 
 @dataclass(frozen=True)
 class Curve:
-    """Torque over angle of one repetition."""
+    """Torque over angle of one repetition; curves of one ``kind`` (a movement) share a colour."""
 
     name: str
+    kind: str
     angle_deg: tuple[float, ...]
     torque_nm: tuple[float, ...]
     earlier: bool = False

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.athletes import athlete_named
-from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.coach_page import coach_page
+from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.rigs import rig_named
 from fieldlog.fieldwork.sheet_ledger import Issue, Standing, draw_up, standing_of
 from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, person_names
+from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.visit import Visit
-from fieldlog.sheets.athlete_page import athlete_sheet
-from fieldlog.sheets.coach import coach_sheet
 from fieldlog.sheets.content import Sheet, Stamp, figures_digest
 from fieldlog.sheets.marker import mark_pdf
 from fieldlog.sheets.render import render_pdf, with_changes
-from fieldlog.sheets.rig_page import rig_sheet
-from fieldlog.sheets.visit_page import visit_sheet
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
@@ -96,26 +93,35 @@ def sheet_standing(workspace: Workspace, marker: dict[str, Any]) -> Standing:
 
 
 def _content(workspace: Workspace, subject: SheetSubject) -> Sheet:
+    # Each page is loaded when it is made: one sheet is all that most calls want.
     if subject.kind == "rig":
+        from fieldlog.sheets.rig_page import rig_sheet
+
         return rig_sheet(workspace, subject)
     if subject.kind == "visit":
+        from fieldlog.sheets.visit_page import visit_sheet
+
         return visit_sheet(workspace, subject)
     if subject.kind == "athlete":
-        return athlete_sheet(workspace, subject)
-    page = coach_page(workspace, subject.store, subject.visit)
-    names = {}
-    if subject.named:
-        from fieldlog.fieldwork.results import ResultBook
+        from fieldlog.sheets.athlete_page import athlete_sheet
 
-        athletes = ResultBook(workspace).athletes
-        codes = [athlete.code for athlete in athletes.values()]
-        names = {
-            athletes[athlete_id].code: name
-            for athlete_id, name in person_names(workspace, athletes).items()
-            # A code given twice cannot tell whose name it is.
-            if codes.count(athletes[athlete_id].code) == 1
-        }
-    return coach_sheet(page, names)
+        return athlete_sheet(workspace, subject)
+    from fieldlog.fieldwork.coach_page import coach_page
+    from fieldlog.sheets.coach import coach_sheet
+
+    names = _names_by_code(workspace) if subject.named else {}
+    return coach_sheet(coach_page(workspace, subject.store, subject.visit), names)
+
+
+def _names_by_code(workspace: Workspace) -> dict[str, str]:
+    athletes = {kept.record.id: kept.record.code for kept in of_team(workspace, Athlete).all()}
+    codes = Counter(athletes.values())
+    return {
+        athletes[athlete_id]: name
+        for athlete_id, name in person_names(workspace, athletes).items()
+        # A code given twice cannot tell whose name it is.
+        if codes[athletes[athlete_id]] == 1
+    }
 
 
 def _rig_id(workspace: Workspace, store: Store, visit: Visit, rig: str | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from fieldlog.sheets.content import CurvePlot, TrendPlot
 from fieldlog.sheets.fonts import BOLD
@@ -31,34 +32,42 @@ def trend_height(layout: Layout, plot: TrendPlot) -> float:
 
 
 def draw_curves(layout: Layout, plot: CurvePlot) -> None:
-    """Draw today's curves solid over those of the last visit, dashed and grey."""
+    """Draw today's curves solid and those of the last visit dashed, one colour a movement."""
     layout.need(curve_height(layout, plot))
     _heading(layout, plot.heading)
     pen, sizes = layout.pen, layout.sizes
     low_x, high_x = span_of([angle for curve in plot.curves for angle in curve.angle_deg])
     low_y, high_y = span_of([0.0, *(torque for curve in plot.curves for torque in curve.torque_nm)])
+    # A curve that dips a hair below zero at its ends is no reason to halve the plot.
+    low_y = 0.0 if low_y > -0.03 * high_y else low_y
     with layout.tags.content("Figure", plot.words):
         place_x, place_y = _axes(
             layout, CURVE_PT, (low_x, high_x, "angle, °"), (low_y, high_y, "torque, N·m")
         )
-        colours = (BLUE, INK, ORANGE, GREY)
-        fresh = 0
-        names: list[tuple[float, str, tuple[float, float, float]]] = []
-        for curve in sorted(plot.curves, key=lambda curve: not curve.earlier):
-            points = [(place_x(a), place_y(t)) for a, t in zip(curve.angle_deg, curve.torque_nm, strict=True)]
-            colour = GREY if curve.earlier else colours[fresh % len(colours)]
-            fresh += not curve.earlier
-            pen.line(
-                points,
-                colour=colour,
-                width_pt=0.8 if curve.earlier else 1.3,
-                dash=(3, 2) if curve.earlier else (),
-            )
-            names.append((points[-1][1], curve.name, colour))
-        _names(layout, names)
+        kinds = list(dict.fromkeys(curve.kind for curve in plot.curves))
+        for number, curve in enumerate(sorted(plot.curves, key=lambda curve: not curve.earlier)):
+            points = [
+                (place_x(a), place_y(max(t, low_y)))
+                for a, t in zip(curve.angle_deg, curve.torque_nm, strict=True)
+            ]
+            style = _style(kinds.index(curve.kind), earlier=curve.earlier)
+            pen.line(points, **style)
+            _key_line(layout, len(plot.curves) - 1 - number, curve.name, style)
     layout.y -= CURVE_PT
     _words(layout, plot.words)
     layout.y -= sizes.gap_pt
+
+
+def _style(kind: int, *, earlier: bool) -> dict[str, Any]:
+    colour = (BLUE, INK, ORANGE, GREY)[kind % 4]
+    return {"colour": colour, "width_pt": 0.8 if earlier else 1.4, "dash": (3, 2) if earlier else ()}
+
+
+def _key_line(layout: Layout, place: int, name: str, style: dict[str, Any]) -> None:
+    small = layout.sizes.small_pt
+    x, y = layout.right - NAMES_PT + 8, layout.y - small * (2.2 + 1.4 * place)
+    layout.pen.line([(x, y), (x + 16, y)], **style)
+    layout.pen.text(x + 20, y - small * 0.32, name, small, within_pt=NAMES_PT - 28)
 
 
 def draw_trend(layout: Layout, plot: TrendPlot) -> None:
@@ -176,9 +185,9 @@ def _point(
 
 
 def _names(
-    layout: Layout, names: list[tuple[float, str, tuple[float, float, float]]], *, indent_pt: float = 0.0
+    layout: Layout, names: list[tuple[float, str, tuple[float, float, float]]], *, indent_pt: float
 ) -> list[tuple[int, float]]:
-    """Write the name of each curve at its end, moved apart where two would touch; return where each stands."""
+    """Write the name of each series at its end, moved apart where two would touch; return where each stands."""
     small = layout.sizes.small_pt
     x = layout.right - NAMES_PT + 8 + indent_pt
     last = float("inf")

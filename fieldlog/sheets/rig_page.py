@@ -90,7 +90,7 @@ def _about(rig: Rig, site: Site, checks: list[RigCheck]) -> Facts:
             ("software of the rig", rig.firmware or "not stated"),
             ("units", ", ".join(_unit(unit.name, unit.serial) for unit in rig.units) or "not stated"),
             ("display step", step),
-            ("condition on arrival", rig.note or "no remark"),
+            ("note on the rig", rig.note or "none"),
             ("place", f"{site.name}; {site.latitude_deg:.4f}°, {site.height_m:g} m above sea level"),
             ("local gravity", gravity),
             ("hall", ", ".join(halls) or "not measured"),

@@ -6,6 +6,7 @@ from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, of_team, site_of
 from fieldlog.fieldwork.day import checks_of_visit
+from fieldlog.fieldwork.dial_in import reading_text
 from fieldlog.fieldwork.results import ResultBook, quality_word
 from fieldlog.fieldwork.sets import sets_of
 from fieldlog.fieldwork.sheet_sources import SheetSubject
@@ -15,6 +16,7 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig, RigEvent
 from fieldlog.records.setup import Setup
+from fieldlog.records.setup_plan import ReadingStep
 from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Arrival
 from fieldlog.sheets.content import Block, Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
@@ -188,9 +190,11 @@ def _dialled(workspace: Workspace, setup: Setup) -> str:
     for step in setup.steps:
         known = plan.step(step.key) if plan else None
         label = known.label if known else step.key.replace("_", " ")
-        unit = getattr(known, "unit", "")
         if step.reading is not None:
-            said.append(f"{label} {step.reading:g}{' ' + unit if unit else ''}")
+            shown = (
+                reading_text(known, step.reading) if isinstance(known, ReadingStep) else f"{step.reading:g}"
+            )
+            said.append(f"{label} {shown}")
         elif step.choice is not None:
             said.append(f"{label} {step.choice}")
     return "; ".join(said) or "confirmations only"
