@@ -46,9 +46,9 @@ class HybridClock:
 
     def tick(self, count: int = 1) -> int:
         """Return the first of ``count`` new stamps, later than all that were given out or taken in."""
-        now = max(self._now_ms(), 0) << COUNTER_BITS
+        now_ms = max(self._now_ms(), 0)
         # A clock that was set years ahead and then put right must not stay in the future.
-        last = self._last if self._last <= self.horizon() else 0
-        first = max(last + 1, now)
+        last = self._last if self._last <= (now_ms + DAY_MS) << COUNTER_BITS else 0
+        first = max(last + 1, now_ms << COUNTER_BITS)
         self._last = first + count - 1
         return first

@@ -126,7 +126,7 @@ class Store:
                 by=by,
                 why=why,
             )
-            if len({(r.table, r.document) for r in revisions}) < len(revisions):
+            if len(changes) > 1 and len({(c.table, c.document) for c in changes}) < len(changes):
                 raise InputError("one commit changes the same record twice")
             self._journal.append(line)
             for revision in revisions:
