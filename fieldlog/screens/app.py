@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
+from textual import events
 from textual.app import App
 from textual.binding import BindingType
 
@@ -16,6 +17,7 @@ from fieldlog.fieldwork.recording_files import Sweep
 from fieldlog.screens.keys import key
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
 from fieldlog.screens.places import PlacesRoom
+from fieldlog.screens.room import Room
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
@@ -70,6 +72,14 @@ class FieldlogApp(App[None]):
     def get_default_screen(self) -> PlacesRoom:
         """The first room."""
         return PlacesRoom()
+
+    async def on_event(self, event: events.Event) -> None:
+        """Keep keys that come before a room is up for it."""
+        room = self.screen_stack[-1] if self._running and self.screen_stack else None
+        if isinstance(event, events.Key) and isinstance(room, Room) and not room.ready:
+            room.early_keys.append(event)
+            return
+        await super().on_event(event)
 
     @property
     def today(self) -> dt.date:

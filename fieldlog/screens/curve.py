@@ -106,6 +106,7 @@ class _Grid:
         self.columns, self.row_count = columns, rows
         self.plot = plot
         self.ascii_only = ascii_only
+        self.x_span, self.y_span = plot.x_span, plot.y_span
         self.dots_across = columns if ascii_only else 2 * columns
         self.dots_down = rows if ascii_only else 4 * rows
         self.cells: dict[tuple[int, int], tuple[int, str, str]] = {}
@@ -121,11 +122,11 @@ class _Grid:
         return min(max(self._dot_y(y) // (1 if self.ascii_only else 4), 0), self.row_count - 1)
 
     def _dot_x(self, x: float) -> int:
-        low, high = self.plot.x_span
+        low, high = self.x_span
         return round((x - low) / (high - low) * (self.dots_across - 1))
 
     def _dot_y(self, y: float) -> int:
-        low, high = self.plot.y_span
+        low, high = self.y_span
         return round((high - y) / (high - low) * (self.dots_down - 1))
 
     def _draw(self, curve: Curve) -> None:
@@ -163,7 +164,7 @@ class _Grid:
                     spans.append(Span(mark if self.ascii_only else chr(_BRAILLE + bits), role))
                 elif column == cursor:
                     spans.append(Span("|" if self.ascii_only else "┊", "entry"))
-                elif row == zero_row and self.plot.y_span[0] < 0:
+                elif row == zero_row and self.y_span[0] < 0:
                     spans.append(Span("-" if self.ascii_only else "┈", "quiet"))
                 else:
                     spans.append(Span(" "))

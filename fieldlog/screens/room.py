@@ -80,14 +80,19 @@ class Room(Screen[None]):
         self._asked_from: Listing | None = None
         self._unanswered: dict[str, str] = {}
         self._question = ""
-        self._ready = False
+        self.ready = False
+        self.early_keys: list[events.Key] = []
 
     def on_mount(self) -> None:
         """Show what there is. Rooms override the three steps, as Textual calls every class's own handler."""
         self.prepare()
-        self._ready = True
+        self.ready = True
         self.refresh_room()
         self.begin()
+        # Who types faster than a room opens loses no key.
+        early, self.early_keys = self.early_keys, []
+        for event in early:
+            self.app.post_message(events.Key(event.key, event.character))
 
     def prepare(self) -> None:
         """What a room needs before it can show anything."""
@@ -97,7 +102,7 @@ class Room(Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Show what has changed while another room was open."""
-        if self._ready:
+        if self.ready:
             self.refresh_room()
 
     def refresh_room(self) -> None:
@@ -242,7 +247,7 @@ class Room(Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 (Textual's signature)
         """While a line is typed only its own keys work, and before the room is up none."""
-        if not self._ready:
+        if not self.ready:
             return False
         return not isinstance(self.focused, Input) or action in _WHILE_TYPING
 

@@ -75,7 +75,7 @@ class Hands:
                 await self.pilot._wait_for_screen()
             if any(worker.is_running for worker in self.app.workers):
                 await self.app.workers.wait_for_complete()
-            elif getattr(self.app.screen, "_ready", True):
+            elif getattr(self.app.screen, "ready", True):
                 return
             await asyncio.sleep(0.001)
 

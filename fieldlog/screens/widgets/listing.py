@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import ClassVar
 
 from rich.segment import Segment
+from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
 from textual.geometry import Size
@@ -68,6 +69,7 @@ class Listing(ScrollView, can_focus=True):
         self._all: list[Row] = []
         self._shown: list[Row] = []
         self._needle = ""
+        self._base: Style | None = None
 
     # what is in it
 
@@ -203,15 +205,27 @@ class Listing(ScrollView, can_focus=True):
             words = f"nothing fits “{self._needle}”; esc shows all" if self._needle else self.empty
             return self._strip(Span(NO_MARK), [Span(words, "quiet")], width)
         if not 0 <= index < len(self._shown):
-            return Strip.blank(width, self.rich_style)
+            return Strip.blank(width, self._base_style)
         at_cursor = index == self.cursor
         cursor = Span(MARK, "key") if self.has_focus else Span(IDLE_MARK, "quiet")
         mark = cursor if at_cursor else Span(NO_MARK)
         spans = self.line_spans(self._shown[index], width - 2, at_cursor=at_cursor)
         return self._strip(mark, spans, width, strong=at_cursor and self.has_focus)
 
+    def notify_style_update(self) -> None:
+        """Colours may have changed: look them up anew."""
+        self._base = None
+        super().notify_style_update()
+
+    @property
+    def _base_style(self) -> Style:
+        # Looking it up walks the whole tree of widgets, which is too dear for every line.
+        if self._base is None:
+            self._base = self.rich_style
+        return self._base
+
     def _strip(self, mark: Span, spans: Sequence[Span], width: int, *, strong: bool = False) -> Strip:
-        base = self.rich_style + role_style("strong", self.app.theme) if strong else self.rich_style
+        base = self._base_style + role_style("strong", self.app.theme) if strong else self._base_style
         segments = [
             Segment(span.text, base + role_style(span.role, self.app.theme))
             for span in (mark, *spans)
