@@ -47,12 +47,12 @@ class Journal:
         self._damaged: list[tuple[int, int]] = []
         self._refused = ""
 
-    def acquire(self) -> None:
+    def acquire(self, timeout_s: float | None = None) -> None:
         """Take the lock; SaveError where the store cannot be written or stays locked."""
         try:
             if self._lock < 0:
                 self._lock = self._disk.open_append(self._folder / LOCK)
-            self._disk.lock(self._lock, LOCK_TIMEOUT_S)
+            self._disk.lock(self._lock, LOCK_TIMEOUT_S if timeout_s is None else timeout_s)
         except OSError as error:
             raise save_error(self._folder, error) from error
 

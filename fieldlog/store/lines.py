@@ -173,7 +173,10 @@ def write_commit(
     """
     revisions, entries = [], []
     for stamp, (table, document, parents, raw) in enumerate(changes, start=clock):
-        start = orjson.dumps((table, document, parents, stamp, device, by, why))[1:-1]
+        try:
+            start = orjson.dumps((table, document, parents, stamp, device, by, why))[1:-1]
+        except TypeError as error:  # half a character, as a terminal with another encoding may give
+            raise InputError(f"a name or reason cannot be written as text ({error})") from None
         rest = b"%b,%b" % (start, b"null" if raw is None else raw)
         identity = hashlib.sha256(rest).hexdigest()
         entries.append(b'["%b",%b]' % (identity.encode(), rest))

@@ -88,6 +88,9 @@ class SealedFiles:
         A file written by a newer fieldlog is kept and passed on, and gives none.
         """
         header, revisions = check_sealed(name, data, self._store_id)
+        known = self._known.get(name)
+        if known is not None and known.problem is None and self._disk.stamp(self.path(name)) != (0, 0):
+            return []
         self._disk.write_file(self.folder / name, data)
         note = "" if header.format <= FORMAT else _newer(name)
         self._known[name] = Known(header, note=note)

@@ -36,6 +36,7 @@ __all__ = ["STORE_FILE", "Conflict", "Kind", "Store", "read_store_file"]
 
 MAX_NAME = 200
 MAX_WHY = 4000
+READING_TIMEOUT_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,9 +323,10 @@ class Store:
         if self._depth:
             return False
         try:
-            self._journal.acquire()
+            self._journal.acquire(READING_TIMEOUT_S)
         except StoreError:
-            return False  # a read-only disk can be read without the lock: nobody writes there
+            # Nobody writes on a read-only disk; and what a long writer has not finished is not read.
+            return False
         return True
 
     def _header(self, previous: tuple[str, ...] | None = None) -> Header:

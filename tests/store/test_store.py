@@ -162,6 +162,12 @@ def test_a_parent_of_another_record_is_refused(store, save):
         save(store, "r2", {"v": 1}, parents=[other.id])
 
 
+def test_half_a_character_in_a_name_or_reason_is_refused(store):
+    for texts in ({"by": "an\udce9"}, {"by": "ann", "why": "\ud800"}):
+        with pytest.raises(InputError, match="cannot be written as text"):
+            store.commit([Change("rig", "r1", {})], **texts)
+
+
 def test_a_giant_record_or_name_is_refused(store):
     with pytest.raises(InputError, match="MiB"):
         store.commit([Change("rig", "r1", {"a": "x" * (33 << 20)})], by="ann")
