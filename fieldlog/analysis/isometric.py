@@ -29,7 +29,7 @@ _PRE_TENSION_NM = 5.0
 _PRE_TENSION_NM_S = 5.0
 _MEAN_S = 1.0
 # Rates written as 499.8 Hz are 500 Hz.
-_LOWEST_RATE_50_MS_HZ = 499.0
+_LOWEST_RATE_50_MS_HZ = 498.0
 
 
 @dataclass(frozen=True)

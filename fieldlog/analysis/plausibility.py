@@ -6,8 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fieldlog.analysis.filters import slope_per_s
 from fieldlog.analysis.isometric import Hold
 from fieldlog.analysis.measures import MovementMeasures
+from fieldlog.analysis.movements import find_movements
 from fieldlog.analysis.quality import Remark, remark
 from fieldlog.analysis.signals import Motion
 
@@ -18,6 +20,8 @@ _LARGEST_TORQUE_NM = 1000.0
 _LARGEST_TORQUE_NM_KG = 8.0
 _LARGEST_SPEED_DEG_S = 700.0
 _LARGEST_ANGLE_DEG = 400.0
+_LEAST_RADIANS_DEG = 25.0
+_MOVING_SHARE = 0.25
 
 
 def implausible_remarks(
@@ -47,6 +51,9 @@ def implausible_remarks(
     elif motion.velocity_source == "angle_instead_of_column":
         seen = "the velocity column does not follow the angle, so the angle's own velocity was used"
         advice = "check column, unit and sign of the velocity"
+    elif not movements and _looks_like_radians(motion):
+        seen = f"the angle is never at rest although it changes by only {np.ptp(motion.angle_deg):.2g}°"
+        advice = "if the file has radians, say so in a column map"
     elif not movements and not holds:
         seen, advice = (
             "no effort was found in a recording without motion",
@@ -55,3 +62,16 @@ def implausible_remarks(
     else:
         return ()
     return (remark("implausible", seen=seen, advice=advice),)
+
+
+def _looks_like_radians(motion: Motion) -> bool:
+    """Tell whether an angle that hardly changes would move to and fro for long if it were radians.
+
+    A lever that gives way under a hold moves only while torque rises and falls.
+    """
+    angle_deg = np.degrees(motion.smooth_angle_deg)
+    if float(np.ptp(angle_deg)) < _LEAST_RADIANS_DEG:
+        return False
+    spans = find_movements(angle_deg, slope_per_s(angle_deg, motion.rate_hz))
+    moving = sum(span.last - span.first for span in spans)
+    return moving > _MOVING_SHARE * angle_deg.size

@@ -13,7 +13,7 @@ from fieldlog.analysis.signals import Motion
 __all__ = ["gap_remarks", "is_fast_enough", "recording_remarks", "set_remarks"]
 
 # Rates written as 99.9 Hz are 100 Hz.
-_LOWEST_RATE_HZ = 99.0
+_LOWEST_RATE_HZ = 98.5
 _HIGH_VARIATION_PCT = 15.0
 
 

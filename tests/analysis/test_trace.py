@@ -239,6 +239,20 @@ def test_an_angle_or_speed_no_joint_has_is_implausible():
     assert "implausible" in codes(analyse(box_trace((0, 0.3), (1500, 0.1), (0, 0.3), torque=50)))
 
 
+def test_radians_taken_for_degrees_are_noticed():
+    samples = Acquisition(angle_step_deg=0).sample(scene())
+    measured = analyse(Trace(samples.time_s, np.radians(samples.angle_deg), samples.torque_nm))
+    assert measured.mode == "isometric"
+    assert "radians" in " ".join(remark.text for remark in measured.quality if remark.code == "implausible")
+
+
+def test_a_lever_that_gives_way_under_a_hold_is_not_taken_for_radians():
+    time_s = np.arange(8000) / 1000
+    torque = 200 * (1 - np.exp(-np.maximum(time_s - 2, 0) / 0.08)) * np.exp(-np.maximum(time_s - 6, 0) / 0.08)
+    noise = np.random.default_rng(3).normal(0, 0.05, 8000)
+    assert codes(analyse(Trace(time_s, 60 + torque / 80 + noise, torque + noise))) == []
+
+
 def test_torque_per_kilogram_uses_the_body_mass():
     assert measures(scene(), body_mass_kg=75.0).down.best_peak_torque_nm_kg == pytest.approx(
         180 / 75, rel=0.01

@@ -29,7 +29,7 @@ __all__ = ["rows"]
 COST_GOAL = 1.3
 MEMORY_GOAL = 1.1
 SETS = 240
-ROUNDS = 15
+ROUNDS = 40
 
 _BATCH = """
 import resource, sys
