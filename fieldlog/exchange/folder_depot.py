@@ -59,7 +59,7 @@ class FolderDepot:
                 and self._is_depot_part(entry)
             )
 
-    def listing(self, store: str, kind: Kind, since: str = "") -> Listing:
+    def listing(self, store: str, kind: Kind, since: str = "") -> Listing:  # noqa: ARG002 (what is listed is always complete)
         folder, pattern = self._folder(store, kind), NAMES[kind]
         found = {}
         with self._reaching():

@@ -17,10 +17,10 @@ from fieldlog.exchange.folder_depot import FolderDepot
 from fieldlog.exchange.outcome import SyncReport
 from fieldlog.exchange.sync import sync
 from fieldlog.records.site import Site
-from fieldlog.store.disk import Disk
 from fieldlog.store.lines import Change, Revision
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
+from tests.faults.failing_disk import HastyDisk
 
 NOTES = "notes_of_tests"
 SITE_ID = "5174e0000000000000000001"
@@ -45,8 +45,10 @@ class Laptop:
         self.path = path
         self.name = path.name
         self.clock = clock or Clock()
-        self.disk = Disk()
-        self.workspace = (Workspace.open if path.exists() else Workspace.create)(path, now_ms=self.clock)
+        self.disk = HastyDisk()
+        self.workspace = (Workspace.open if path.exists() else Workspace.create)(
+            path, disk=self.disk, now_ms=self.clock
+        )
 
     @property
     def team(self) -> Store:
@@ -76,7 +78,7 @@ class Laptop:
 
     def sync(self, depot: Depot | Path, **options: Any) -> SyncReport:
         if isinstance(depot, Path):
-            depot = FolderDepot(depot)
+            depot = FolderDepot(depot, disk=HastyDisk())
         return sync(self.workspace, depot, **options)
 
     def reopen(self) -> None:
@@ -122,11 +124,11 @@ class Laptop:
         return found
 
 
-class Cut(OSError):
+class CutError(OSError):
     """The stick is pulled, the power goes: nothing more is written."""
 
 
-class CutDisk(Disk):
+class CutDisk(HastyDisk):
     """Writes so many bytes and then nothing more, in the middle of a file if it comes to that."""
 
     def __init__(self, budget_bytes: int) -> None:
@@ -134,19 +136,19 @@ class CutDisk(Disk):
 
     def write(self, descriptor: int, data: bytes) -> int:
         if self.left <= 0:
-            raise Cut(errno.EIO, "pulled")
+            raise CutError(errno.EIO, "pulled")
         written = super().write(descriptor, data[: self.left])
         self.left -= written
         return written
 
     def fsync(self, descriptor: int) -> None:
         if self.left <= 0:
-            raise Cut(errno.EIO, "pulled")
+            raise CutError(errno.EIO, "pulled")
         super().fsync(descriptor)
 
     def replace(self, source: Path, target: Path) -> None:
         if self.left <= 0:
-            raise Cut(errno.EIO, "pulled")
+            raise CutError(errno.EIO, "pulled")
         super().replace(source, target)
 
 

@@ -163,7 +163,7 @@ def test_an_erasure_reaches_the_base_with_the_lead_and_nothing_comes_back(laptop
 
 
 def test_a_login_without_a_role_is_told_so(base) -> None:
-    with pytest.raises(StoreError, match="permission denied.*fieldlog base prepare"):
+    with pytest.raises(StoreError, match=r"permission denied.*fieldlog base prepare"):
         base.depot("stranger")
 
 
@@ -184,7 +184,7 @@ def test_preparing_again_changes_and_loses_nothing(laptop, base) -> None:
 
 
 def test_a_login_that_may_not_prepare_is_told_so(base) -> None:
-    with pytest.raises(StoreError, match="permission denied|must be owner"):
+    with pytest.raises(StoreError, match=r"permission denied|must be owner"):
         prepare_base(base.url("tester"))
 
 

@@ -249,8 +249,8 @@ def test_a_depot_must_not_be_a_workspace_nor_lie_in_one(laptop, tmp_path) -> Non
 def test_a_depot_whose_parent_does_not_exist_is_refused(tmp_path) -> None:
     with pytest.raises(InputError, match="the folder it would lie in does not exist"):
         open_depot(str(tmp_path / "no" / "stick"))
+    (tmp_path / "file").write_text("")
     with pytest.raises(InputError, match="is no folder"):
-        (tmp_path / "file").write_text("")
         open_depot(str(tmp_path / "file"))
 
 
