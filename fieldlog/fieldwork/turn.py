@@ -42,7 +42,8 @@ def turn_rows(
 ) -> tuple[RunRow, ...]:
     """The sets of an athlete's turn in the order they are done, sides as at the last visit."""
     sides = side_order(workspace, store, visit, athlete_id, protocol)
-    return run_sheet(protocol, sides, [kept.record for kept in sets_of(store, visit.id, athlete_id)])
+    sets = [kept.record for kept in sets_of(store, visit.id, athlete_id)]
+    return run_sheet(protocol, sides, [record for record in sets if record.protocol_id == protocol.id])
 
 
 def row_key(row: RunRow) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.batches import next_waiting
 from fieldlog.fieldwork.books import at_site
@@ -15,16 +17,18 @@ from fieldlog.fieldwork.day import cover_words
 from fieldlog.fieldwork.keep_set import gate_of
 from fieldlog.fieldwork.results import ResultBook
 from fieldlog.fieldwork.run_sheet import RestClock, RunRow
-from fieldlog.fieldwork.sets import sets_of
+from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
 from fieldlog.fieldwork.setups import dial_in_today, setup_of
 from fieldlog.fieldwork.turn import is_through, last_sets, next_counted, one_more, rest_of, row_key
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Side
 from fieldlog.records.visit import Visit
 from fieldlog.screens.bench_view import DIAL_COLUMNS, before_lines, dial_rows, set_columns, set_rows
+from fieldlog.screens.curve import CurvePlot, legend
 from fieldlog.screens.keys import key
 from fieldlog.screens.seat_room import SeatRoom
 from fieldlog.screens.table import Cell, Span, wrapped
+from fieldlog.screens.widgets.curve_view import CurveView
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.screens.words import rig_words
@@ -43,10 +47,12 @@ class BenchRoom(SeatRoom):
         "visit's."
     )
     CSS = """
-    #dial { height: auto; max-height: 6; }
+    #dial { height: auto; max-height: 4; }
     #before { height: auto; max-height: 5; }
-    BenchRoom #sets { height: 1fr; min-height: 3; }
-    #set_hint { height: auto; max-height: 3; }
+    BenchRoom #sets { height: auto; min-height: 3; max-height: 12; }
+    BenchRoom #set_curve { height: 1fr; min-height: 0; }
+    #set_hint { height: auto; max-height: 2; }
+    BenchRoom.tall #dial { max-height: 9; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         key("accept", word="take in"),
@@ -66,6 +72,7 @@ class BenchRoom(SeatRoom):
         self._everything = False
         self._asked_next = False
         self._done = 0
+        self._drawn = ""
         self._rest: RestClock | None = None
 
     def body(self) -> ComposeResult:
@@ -77,6 +84,8 @@ class BenchRoom(SeatRoom):
         yield PaneTitle("sets", id="sets_title")
         yield Listing(id="sets")
         yield TextLines("", id="set_hint")
+        yield PaneTitle("curve", id="set_curve_title")
+        yield CurveView(id="set_curve", ascii_only=self.fieldlog.ascii_only)
 
     def prepare(self) -> None:
         """The rest clock ticks only while somebody rests."""
@@ -164,7 +173,36 @@ class BenchRoom(SeatRoom):
         more = one_more(self.fieldlog.workspace, self.store, self.visit, self.athlete, self.row)
         lines: list[Cell] = [Span(f"  {more}", "warn")] if more else []
         lines += wrapped(f"Caution: {self.seat.protocol.caution}", self.size.width, "warn")
-        self.query_one("#set_hint", TextLines).show_lines(*lines[:3])
+        self.query_one("#set_hint", TextLines).show_lines(*lines[:2])
+        self._draw_curve()
+
+    def _draw_curve(self) -> None:
+        row = self.row
+        view = self.query_one("#set_curve", CurveView)
+        if row.recorded is None:
+            view.show_plot(None)
+            self._drawn = ""
+        elif self._drawn != row.recorded.model_dump_json(include={"id", "left_out"}):
+            self._drawn = row.recorded.model_dump_json(include={"id", "left_out"})
+            work = partial(self._find_curve, row.recorded, self.last_import(row))
+            self.run_worker(work, thread=True, exclusive=True, group="curve")
+
+    def _find_curve(self, record: EffortSet, last: Import | None) -> None:
+        from fieldlog.screens.curve_data import plots_of
+
+        left_out = [entry.index for entry in record.left_out]
+        try:
+            recording = reload_recording(self.store, record)
+            plots = plots_of(recording, self.seat.protocol, left_out=left_out, last=last)
+        except FieldlogError as error:
+            self.app.call_from_thread(self.say, f"no curve: {error}", "warn")
+            return
+        self.app.call_from_thread(self._curve_found, *plots[0])
+
+    def _curve_found(self, title: str, plot: CurvePlot) -> None:
+        if self.is_mounted:
+            self.query_one("#set_curve_title", PaneTitle).show(title, legend(plot))
+            self.query_one("#set_curve", CurveView).show_plot(plot)
 
     def _tick(self) -> None:
         if not self._show_rest():

@@ -236,19 +236,20 @@ class DayRoom(Room):
         """To the bench with who is next."""
         stage = self._stages[2]
         assert isinstance(stage, TestStage)
-        athlete_id = stage.next_athlete()
-        if athlete_id is None:
+        row_key = stage.next_row()
+        if row_key is None:
             self.say("nobody waits; p chooses protocol and athletes")
         else:
-            stage.open(athlete_id)
+            stage.open(row_key)
 
     def action_clear(self) -> None:
         """Answer the clearance of the athlete under the cursor."""
         from fieldlog.screens.clearance_entry import ClearanceRoom
 
-        row_key = self.query_one("#rows", Listing).row_key
-        if row_key and row_key != "choose":
-            self.app.push_screen(ClearanceRoom(self.store, self.visit, row_key, site_name=self.site.name))
+        row_key, stage = self.query_one("#rows", Listing).row_key, self.stage
+        athlete_id = stage.athlete_of(row_key) if isinstance(stage, TestStage) and row_key else None
+        if athlete_id:
+            self.app.push_screen(ClearanceRoom(self.store, self.visit, athlete_id, site_name=self.site.name))
 
     def action_absent(self) -> None:
         """Mark the athlete under the cursor as absent."""

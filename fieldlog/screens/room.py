@@ -29,6 +29,7 @@ __all__ = ["LEAST_HEIGHT", "LEAST_WIDTH", "Room"]
 
 LEAST_WIDTH, LEAST_HEIGHT = 60, 20
 FILTER = "filter"
+TALL = 34
 
 
 class _TooSmall(TextLines):
@@ -257,6 +258,7 @@ class Room(Screen[None]):
         """Say so where the window is too small to work in."""
         size = event.size
         small = size.width < LEAST_WIDTH or size.height < LEAST_HEIGHT
+        self.set_class(size.height >= TALL, "tall")
         notice = self.query_one(_TooSmall)
         if small:
             notice.show_lines(

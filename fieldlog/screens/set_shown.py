@@ -24,6 +24,7 @@ from fieldlog.screens.set_view import (
     quality_span,
     repetition_rows,
 )
+from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.curve_view import CurveView
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -47,6 +48,7 @@ class SetRoom(Room):
     #figures, #said_of_it { height: auto; }
     #said_of_it { max-height: 5; }
     SetRoom CurveView { height: 10; }
+    SetRoom.tall CurveView { height: 18; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         key("accept", word="keep"),
@@ -86,7 +88,7 @@ class SetRoom(Room):
         yield PaneTitle("repetitions", id="reps_title")
         yield Listing(*REPETITION_COLUMNS, id="reps")
         yield PaneTitle("curve", id="curve_title")
-        yield CurveView(id="curve", ascii_only=self.app.ascii_only)  # type: ignore[attr-defined]
+        yield CurveView(id="curve", ascii_only=self.fieldlog.ascii_only)
 
     def begin(self) -> None:
         """Show the measures; the curves are drawn as soon as a thread has them."""
@@ -119,7 +121,7 @@ class SetRoom(Room):
             f"{self.code} · {side} · {self.planned.speed_deg_s:g}°/s · {name}", standing
         )
         first = figure_spans(measures, protocol)
-        self.query_one("#figures", TextLines).show_lines([*first, quality_span(measures)])
+        self.query_one("#figures", TextLines).show_lines([*first, Span("   "), quality_span(measures)])
         lines = quality_lines(measures, max(self.size.width - 4, 40))
         self.query_one("#said_of_it", TextLines).show_lines(*lines[:5])
         rows = repetition_rows(measures, protocol, self._left_out)

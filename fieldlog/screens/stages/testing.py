@@ -50,10 +50,10 @@ class TestStage(Stage):
         protocol = self._protocol(batch)
         clearance = clearance_today(self.day.store, self.day.visit, entry.athlete_id)
         done = [kept.record for kept in sets_of(self.day.store, self.day.visit.id, entry.athlete_id)]
-        counted = sum(record.standing == "counted" for record in done)
+        counted = sum(record.standing == "counted" and record.batch_id == batch.id for record in done)
         planned = sum(planned.purpose == "counted" for planned in protocol.sets) * len(entry.sides)
         return Row(
-            entry.athlete_id,
+            f"{batch.id} {entry.athlete_id}",
             (
                 athlete.code if athlete else entry.athlete_id,
                 " ".join(entry.sides),
@@ -85,42 +85,43 @@ class TestStage(Stage):
         return lines
 
     def _batch_of(self, row_key: str | None) -> Kept[Batch] | None:
-        found = [
-            kept
-            for kept in batches_of(self.day.store, self.day.visit)
-            if entry_of(kept.record, row_key or "")
-        ]
-        return found[0] if found else None
+        identity = (row_key or "").partition(" ")[0]
+        batches = batches_of(self.day.store, self.day.visit)
+        return next((kept for kept in batches if kept.record.id == identity), None)
+
+    def athlete_of(self, row_key: str) -> str | None:
+        """The athlete of a row, ``None`` for the row that leads to choosing."""
+        return row_key.partition(" ")[2] or None
 
     def open(self, row_key: str) -> None:
         """To the bench, or first to choosing."""
         from fieldlog.screens.batch_entry import BatchRoom
         from fieldlog.screens.bench import BenchRoom
 
-        day = self.day
+        day, athlete_id = self.day, self.athlete_of(row_key)
         batch = self._batch_of(row_key)
-        if batch is None:
+        if batch is None or athlete_id is None:
             day.app.push_screen(BatchRoom(day.store, day.ensure_visit().record, site_name=day.site.name))
             return
         day.app.push_screen(
-            BenchRoom(day.store, day.visit, batch.record.id, row_key, site_name=day.site.name)
+            BenchRoom(day.store, day.visit, batch.record.id, athlete_id, site_name=day.site.name)
         )
 
-    def next_athlete(self) -> str | None:
-        """Who is next: the first who waits."""
+    def next_row(self) -> str | None:
+        """The row of who is next: the first who waits."""
         for kept in batches_of(self.day.store, self.day.visit):
             entry = next_waiting(kept.record)
             if entry is not None:
-                return entry.athlete_id
+                return f"{kept.record.id} {entry.athlete_id}"
         return None
 
     def toggle_absent(self, row_key: str) -> None:
         """Mark an athlete as absent, or as waiting again."""
-        batch = self._batch_of(row_key)
-        entry = entry_of(batch.record, row_key) if batch else None
+        batch, athlete_id = self._batch_of(row_key), self.athlete_of(row_key)
+        entry = entry_of(batch.record, athlete_id) if batch and athlete_id else None
         if batch is None or entry is None:
             return
         status = "waiting" if entry.status == "absent" else "absent"
         day = self.day
-        kept = change_entry(day.store, batch, row_key, by=day.fieldlog.by, status=status)
+        kept = change_entry(day.store, batch, entry.athlete_id, by=day.fieldlog.by, status=status)
         day.saved(status, Batch.table, kept.record.id)

@@ -20,7 +20,7 @@ STEPS = 60
 class CurveView(TextLines, can_focus=True):
     """Curves as large as there is room; left and right move a cursor that reads the values."""
 
-    DEFAULT_CSS = "CurveView { height: 1fr; min-height: 4; }"
+    DEFAULT_CSS = "CurveView { height: 1fr; }"
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("left", "cursor(-1)", "cursor left", show=False),
@@ -59,6 +59,11 @@ class CurveView(TextLines, can_focus=True):
             self._drawn_for = (self.plot, self.size)
             plot = self.plot or CurvePlot(())
             height = self.size.height
-            drawn = draw(plot, self.size.width, height - 1, ascii_only=self.ascii_only) if height > 1 else []
-            self._lines = [*drawn, [Span(f"  {self.read_out}", "entry")]]
+            read_out = [[Span(f"  {self.read_out}", "entry")]] if self.read_out else []
+            drawn = (
+                draw(plot, self.size.width, height - len(read_out), ascii_only=self.ascii_only)
+                if height > 1
+                else []
+            )
+            self._lines = [*drawn, *read_out]
         return self._lines[y] if y < len(self._lines) else []
