@@ -42,6 +42,11 @@ def _print_report(report: dict[str, Any]) -> None:
     print_line(f"detectable change {report['mdc90']:.4g} (90 %), {report['mdc95']:.4g} (95 %)")
     print_line(f"smallest worthwhile change {_or_dash(report['swc'])}")
     print_line(f"mean change, last minus first, {report['mean_change']:+.4g}")
+    for step in report["from_visit_to_visit"]:
+        print_line(
+            f"  {step['first']} to {step['second']}: {step['change']:+.4g} ({step['low']:+.4g} to "
+            f"{step['high']:+.4g}), typical error {step['typical_error']:.4g}"
+        )
     agreement = report["limits_of_agreement"]
     if agreement:
         print_line(

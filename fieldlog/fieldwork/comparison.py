@@ -167,6 +167,20 @@ class Comparer:
             marks=tuple(found),
         )
 
+    def errors_nm(self, result: DirectionResult) -> tuple[float, float] | None:
+        """Typical error and detectable change (95 %, t) of a peak torque in N·m; None without a value."""
+        from fieldlog.analysis.calibration import coverage_factor
+
+        measure = MEASURES[PEAK]
+        value = value_of(measure, result)
+        if value is None:
+            return None
+        error = self.bank.in_use(Score(measure, line_of(result), value, (self.trials.trial(result),)))
+        if error is None:
+            return None
+        reach = coverage_factor(error.dof, CONFIDENCE) * math.sqrt(2.0) * error.value
+        return value * math.expm1(error.value), value * math.expm1(reach)
+
     def latest(self, now: Score) -> Change:
         """Change of a score since the athlete's latest earlier visit that has one."""
         before = [

@@ -26,6 +26,7 @@ REPEAT_DAYS = 14
 """Tests of an athlete this many days apart or fewer count as repeated without treatment, unless the team
 says otherwise with a span (common practice)."""
 
+FEWEST_FOR_DOUBT = 5
 Tester = Literal["same", "changed"]
 _CLASSES = ((2, "1–2"), (3, "3"), (5, "4–5"), (8, "6–8"), (14, "9–14"))
 
@@ -176,6 +177,20 @@ class ErrorBank:
                 tester=tester,
             ),
         )
+
+    def doubtful(self, score: Score, tester: Tester = "same") -> list[tuple[Score, float]]:
+        """Repeated tests that look like entry errors, each with the value expected; none under five runs.
+
+        They stay in the error until somebody corrects or leaves out the set.
+        """
+        from fieldlog.analysis.doubtful import doubtful_scores
+
+        runs = self.repeats(score, tester)
+        if len(runs) < FEWEST_FOR_DOUBT:
+            return []
+        longest = max(len(run) for run in runs)
+        table = [[test.value for test in run] + [math.nan] * (longest - len(run)) for run in runs]
+        return [(runs[each.athlete][each.visit], each.expected) for each in doubtful_scores(table)]
 
     def repeats(self, score: Score, tester: Tester = "same") -> list[list[Score]]:
         """The team's repeated tests behind the error of a score: one list a run of tests of one athlete."""

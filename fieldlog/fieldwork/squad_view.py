@@ -153,7 +153,10 @@ def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter =
         errors=tuple(errors),
         chance=chance_words(row.change for row in placed),
         small_squad=_small_squad(sides),
-        remarks=tuple(dict.fromkeys(row.worthwhile.why for row in placed if row.worthwhile.why)),
+        remarks=(
+            *dict.fromkeys(row.worthwhile.why for row in placed if row.worthwhile.why),
+            *_doubtful(comparer, [score for _, score in scores]),
+        ),
     )
 
 
@@ -199,6 +202,19 @@ def _small_squad(sides: Mapping[Side, Sequence[SquadRow]]) -> str:
     if largest >= SMALLEST_SQUAD:
         return ""
     return f"{largest} people: z-scores and percentiles from {SMALLEST_SQUAD} on"
+
+
+def _doubtful(comparer: Comparer, scores: Sequence[Score]) -> dict[str, None]:
+    """Repeated tests behind the errors that look like entry errors, in a sentence each."""
+    found: dict[str, None] = {}
+    for score in {key_of(score): score for score in scores}.values():
+        for test, expected in comparer.bank.doubtful(score):
+            code = comparer.trials.book.code(test.trial.record.athlete_id)
+            found[
+                f"looks like an entry error: {code}, {test.trial.visit.date}: {test.value:.3g} {test.measure.unit}, "
+                f"about {expected:.3g} expected"
+            ] = None
+    return found
 
 
 def _icc(comparer: Comparer, scores: Sequence[Score]) -> NamedIcc | None:

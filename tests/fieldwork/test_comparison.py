@@ -228,6 +228,14 @@ def test_the_coachs_page_carries_verdicts_sides_and_chance(team):
     assert page.chance.startswith("1 change judged, 1 marked")
 
 
+def test_the_error_of_a_single_result_is_had_in_newton_metre(team):
+    athlete = athlete_with(team, 1.0)
+    comparer = Comparer(team.workspace)
+    error_nm, detectable_nm = comparer.errors_nm(comparer.trials.trials(athlete.id)[-2].result)
+    assert error_nm == pytest.approx(14.0)
+    assert detectable_nm == pytest.approx(200 * math.expm1(T10 * math.sqrt(2) * PUBLISHED))
+
+
 def test_the_shipped_error_of_a_region_has_a_source():
     assert typical_error("knee").value_pct == 7.5
     assert typical_error("nowhere") == typical_error("other")

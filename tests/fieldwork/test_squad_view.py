@@ -242,3 +242,18 @@ def test_all_values_equal_have_no_worthwhile_change(team):
     seen = view(team)
     assert seen.remarks == ("the spread of the group (male, adult) is all error",)
     assert seen.sides["both"].mean.low == seen.sides["both"].mean.high == 200.0
+
+
+def test_an_entry_error_among_the_repeated_tests_is_pointed_out(team):
+    people = enter(team, 6, day=DAYS[0])
+    for day in DAYS[1:]:
+        visit = team.day(day)
+        for number, athlete in enumerate(people):
+            slip = 60.0 if (day, number) == (DAYS[1], 3) else 0.0
+            team.test(
+                visit, athlete, slip or 180.0 + 3 * number + len(day) + 2 * (number % 2) * (day == DAYS[2])
+            )
+    assert any(
+        remark.startswith("looks like an entry error: R03, 2031-03-08: 60 N·m")
+        for remark in view(team).remarks
+    )
