@@ -93,6 +93,53 @@ def athlete(given: str | None, **options: Any) -> None:
 
 
 @sheet.command()
+@_names
+@_site
+@_visit
+@click.option(
+    "-o",
+    "--into",
+    "folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="Folder for the PDFs, made if missing; each is called by its number. No default. Example: -o pages",
+)
+@_paper
+@json_option
+@click.pass_obj
+def athletes(
+    given: str | None, *, site: str, day: str | None, folder: Path, paper: str, names: bool, as_json: bool
+) -> None:
+    """Make the own page of every athlete of a visit, telling each as it is done.
+
+    Torque in N·m, angle in degrees. Example: fieldlog sheet athletes --site Boathouse -o pages
+    """
+    from fieldlog.cli.location import open_workspace, who
+    from fieldlog.errors import InputError
+    from fieldlog.fieldwork.sheet_ledger import enter
+    from fieldlog.fieldwork.visits import find_visit
+    from fieldlog.sheets.exports import write_whole
+    from fieldlog.sheets.making import make_athlete_sheets
+
+    folder = folder.expanduser()
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder} is a file", "name a folder with -o")
+    files: list[Path] = []
+    with open_workspace(given) as workspace:
+        store = workspace.site_named(site)
+        found = find_visit(store, _date(day)).record
+        for count, of, made in make_athlete_sheets(workspace, store, found, paper=paper, named=names):
+            folder.mkdir(parents=True, exist_ok=True)
+            enter(made.subject, made.issue, by=who())
+            files += write_whole({folder / f"{made.stamp.number}.pdf": made.pdf})
+            if not as_json:
+                print_line(f"{count} of {of}  {files[-1]}")
+    if as_json:
+        print_json({"files": [str(file) for file in files]})
+
+
+@sheet.command()
 @click.option(
     "--rig",
     metavar="ID",
@@ -183,6 +230,8 @@ def _make(
     output = output.expanduser()
     if output.is_dir() or not output.name:
         raise InputError(f"{output} is a folder", "name a file with -o, for example coach.pdf")
+    if text and output.suffix in (".md", ".csv"):
+        raise InputError(f"{output}: its text form would have the same name", "name the PDF with -o FILE.pdf")
     if not output.parent.is_dir():
         raise InputError(f"{output.parent} is no folder", "make it first, or name another place with -o")
     with open_workspace(given) as workspace:

@@ -59,10 +59,13 @@ CAUTIONS = (
 )
 
 
-def athlete_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
-    """Return what an athlete's page says. It names nobody else and compares with nobody else."""
+def athlete_sheet(workspace: Workspace, subject: SheetSubject, comparer: Comparer | None = None) -> Sheet:
+    """Return what an athlete's page says. It names nobody else and compares with nobody else.
+
+    One ``comparer`` may serve the pages of a whole squad.
+    """
     assert subject.athlete_id is not None
-    comparer = Comparer(workspace)
+    comparer = comparer or Comparer(workspace)
     book = comparer.trials.book
     visit = subject.visit
     results = [

@@ -23,12 +23,17 @@ class PageFonts:
     letters: frozenset[int]
 
     def width_pt(self, text: str, font: str, size_pt: float) -> float:
-        """Width of ``text`` in points."""
-        return float(self.faces[font].stringWidth(text, size_pt))
+        """Width of ``text`` in points; letters stand beside each other without kerning."""
+        return _width_of_thousand(self.faces[font], text) * size_pt / 1000.0
 
     def lacks(self, letter: str) -> bool:
         """Whether neither face has a shape for ``letter``."""
         return ord(letter) not in self.letters
+
+
+@lru_cache(maxsize=20_000)
+def _width_of_thousand(face: Any, text: str) -> float:
+    return float(face.stringWidth(text, 1000.0))
 
 
 @lru_cache(maxsize=1)

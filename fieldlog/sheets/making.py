@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,7 +23,7 @@ from fieldlog.sheets.render import render_pdf, with_changes
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["Made", "make_sheet", "sheet_standing", "subject_of"]
+__all__ = ["Made", "make_athlete_sheets", "make_sheet", "sheet_standing", "subject_of"]
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,33 @@ def subject_of(
 
 def make_sheet(workspace: Workspace, subject: SheetSubject, *, paper: str = "a4") -> Made:
     """Assemble, number and draw a sheet. The same records give the same bytes."""
-    sheet = _content(workspace, subject)
+    return _finished(workspace, subject, _content(workspace, subject), paper)
+
+
+def make_athlete_sheets(
+    workspace: Workspace, store: Store, visit: Visit, *, paper: str = "a4", named: bool = False
+) -> Iterator[tuple[int, int, Made]]:
+    """Make the page of every athlete of a visit, one after the other: (how many so far, of how many, sheet).
+
+    The caller may stop after any of them. Raises NotFoundError where nobody has a set.
+    """
+    from fieldlog.fieldwork.comparison import Comparer
+    from fieldlog.sheets.athlete_page import athlete_sheet
+
+    tested = {kept.record.athlete_id for kept in at_site(store, EffortSet).find(visit_id=visit.id)}
+    if not tested:
+        raise NotFoundError(
+            f"nobody has a set on {visit.date.isoformat()} at this site", "name a day with --visit"
+        )
+    comparer = Comparer(workspace)
+    in_order = sorted(tested, key=lambda athlete_id: (comparer.trials.book.code(athlete_id), athlete_id))
+    for count, athlete_id in enumerate(in_order, start=1):
+        subject = SheetSubject("athlete", store, visit, athlete_id=athlete_id, named=named)
+        sheet = athlete_sheet(workspace, subject, comparer)
+        yield count, len(in_order), _finished(workspace, subject, sheet, paper)
+
+
+def _finished(workspace: Workspace, subject: SheetSubject, sheet: Sheet, paper: str) -> Made:
     issue = draw_up(workspace, subject, figures_digest(sheet))
     record = issue.record
     stamp = Stamp(record.number, record.revision, record.date, record.digest, issue.changes)

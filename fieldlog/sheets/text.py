@@ -89,20 +89,22 @@ def fitted(fonts: PageFonts, text: str, font: str, size_pt: float, width_pt: flo
 
 def wrapped(fonts: PageFonts, text: str, font: str, size_pt: float, width_pt: float) -> list[str]:
     """Break ``text`` at blanks into lines no wider than ``width_pt``; a longer word is broken inside."""
+    blank_pt = fonts.width_pt(" ", font, size_pt)
     lines: list[str] = []
-    line = ""
+    line, taken_pt = "", 0.0
     for word in text.split(" "):
-        tried = f"{line} {word}" if line else word
-        if fonts.width_pt(tried, font, size_pt) <= width_pt:
-            line = tried
+        word_pt = fonts.width_pt(word, font, size_pt)
+        if line and taken_pt + blank_pt + word_pt <= width_pt:
+            line, taken_pt = f"{line} {word}", taken_pt + blank_pt + word_pt
             continue
         if line:
             lines.append(line)
-        line = word
-        while fonts.width_pt(line, font, size_pt) > width_pt and len(line) > 1:
+        line, taken_pt = word, word_pt
+        while taken_pt > width_pt and len(line) > 1:
             cut = max(_letters_within(fonts, line, font, size_pt, width_pt), 1)
             lines.append(line[:cut])
             line = line[cut:]
+            taken_pt = fonts.width_pt(line, font, size_pt)
     if line or not lines:
         lines.append(line)
     return lines
