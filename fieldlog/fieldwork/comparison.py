@@ -22,7 +22,8 @@ from fieldlog.fieldwork.own_errors import ErrorBank, ErrorInUse
 from fieldlog.fieldwork.published_errors import Wanted, published_error
 from fieldlog.fieldwork.results import DirectionResult, ResultBook
 from fieldlog.fieldwork.rig_share import NO_SHARE, RigShare, RigShares, joined
-from fieldlog.fieldwork.trials import Score, TrialBook, line_of
+from fieldlog.fieldwork.trial_book import TrialBook
+from fieldlog.fieldwork.trials import Score, line_of
 from fieldlog.fieldwork.worthwhile import WorthwhileChanges
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.visit import Visit

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fieldlog.fieldwork.comparison import Change, Comparer, chance_words
-from fieldlog.fieldwork.own_errors import key_of
 from fieldlog.fieldwork.plausible_ranges import implausible_text
+from fieldlog.fieldwork.repeated_tests import key_of
 from fieldlog.fieldwork.results import quality_word
 from fieldlog.fieldwork.side_difference import SideDifference, side_difference
 from fieldlog.fieldwork.squad_questions import EVERYBODY, SquadFilter, SquadQuestion

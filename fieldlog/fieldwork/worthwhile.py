@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fieldlog.fieldwork.own_errors import ErrorBank
-from fieldlog.fieldwork.trials import Score, TrialBook
+from fieldlog.fieldwork.trial_book import TrialBook
+from fieldlog.fieldwork.trials import Score
 from fieldlog.records.athlete import Athlete
 
 __all__ = ["FEWEST_FOR_SPREAD", "Worthwhile", "WorthwhileChanges", "age_band", "group_name"]

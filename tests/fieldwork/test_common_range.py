@@ -8,7 +8,7 @@ import pytest
 from fieldlog.fieldwork.common_range import common_work
 from fieldlog.fieldwork.comparability import range_of
 from fieldlog.fieldwork.measure_list import MEASURES, value_of
-from fieldlog.fieldwork.trials import TrialBook
+from fieldlog.fieldwork.trial_book import TrialBook
 
 
 def trials_of(workspace, code):

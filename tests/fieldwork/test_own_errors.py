@@ -9,9 +9,10 @@ import pytest
 from fieldlog.analysis.reliability import typical_error
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.measure_list import MEASURES, PEAK
-from fieldlog.fieldwork.own_errors import ErrorBank, key_of, repetition_class
+from fieldlog.fieldwork.own_errors import ErrorBank
 from fieldlog.fieldwork.published_errors import Wanted, published_error, type_in_error, typed_errors
-from fieldlog.fieldwork.trials import TrialBook
+from fieldlog.fieldwork.repeated_tests import key_of, repetition_class
+from fieldlog.fieldwork.trial_book import TrialBook
 from fieldlog.records.repeat_span import RepeatSpan
 from tests.simulation.squad_tests import KNEE, TRUNK, InventedTeam
 
