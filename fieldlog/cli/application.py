@@ -55,14 +55,22 @@ def open_workspace(folder: str) -> None:
     help="The day, year-month-day. Default: the latest. Example: --visit 2031-05-04",
 )
 @click.option("--athlete", metavar="CODE", help="The athlete, for the bench. Example: --athlete R07")
+@click.option("--rig", metavar="ID", help='The rig, by id or name, for the rig log. Example: --rig "rig A"')
 @click.option(
     "--width", type=click.IntRange(60, 400), default=100, show_default=True, help="Width in characters."
 )
 @click.pass_obj
 def show(
-    given: str | None, *, room: str, site: str | None, visit: str | None, athlete: str | None, width: int
+    given: str | None,
+    *,
+    room: str,
+    site: str | None,
+    visit: str | None,
+    athlete: str | None,
+    rig: str | None,
+    width: int,
 ) -> None:
-    """Print ROOM (places, day, bench) as plain text, for screen readers and scripts.
+    """Print ROOM (places, day, bench, rig-log) as plain text, for screen readers and scripts.
 
     Example: fieldlog show day --site Lowfield
     """
@@ -72,7 +80,15 @@ def show(
     today()
     with workspace_at(given) as workspace:
         lines = room_lines(
-            workspace, room, clock=now, by=who(), site=site, visit=visit, athlete=athlete, width=width
+            workspace,
+            room,
+            clock=now,
+            by=who(),
+            site=site,
+            visit=visit,
+            athlete=athlete,
+            rig=rig,
+            width=width,
         )
         for line in lines:
             print_line(line)

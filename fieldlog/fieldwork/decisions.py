@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from pydantic import ValidationError
 
@@ -30,51 +30,29 @@ CHOICE_WORDS: dict[str, ResultDecision] = {
 
 
 def decide(
-    found: TouchedResults, touched: TouchedResult, choice: str, *, by: str, at: dt.datetime, why: str
-) -> Kept[Review]:
-    """Keep a decision on one result that a failed check touches; another decision later replaces it.
+    found: TouchedResults,
+    touched: Sequence[TouchedResult],
+    choice: str,
+    *,
+    by: str,
+    at: dt.datetime,
+    why: str,
+) -> list[tuple[Store, Kept[Review]]]:
+    """Keep a decision on results that a failed check touches; another decision later replaces it.
 
     ``release`` is for a small impact only and widens the rig's uncertainty. ``correct`` needs a cause in
     ``why`` and a change that is one percentage at every load; torques are then multiplied by 1/(1 + share).
-    ``withhold`` gives no figures, ``retest`` asks for the test again.
-    Raises RefusedError where the choice is not open, InputError without a name or a reason.
+    ``withhold`` gives no figures, ``retest`` asks for the test again. All are kept, or none is.
+    Raises RefusedError where the choice is not open for one of them, InputError without a name or a reason.
     """
-    decision = CHOICE_WORDS.get(choice)
-    if decision is None:
-        raise InputError(f"{choice!r} is no choice", f"choose one of {', '.join(CHOICE_WORDS)}")
-    result, change = touched.result, touched.impact.change
-    if choice not in touched.impact.choices:
-        raise RefusedError(
-            f"{touched.code}, {touched.direction_name}: cannot be chosen: {choice} ({touched.impact.text})",
-            f"open: {', '.join(touched.impact.choices)}",
-        )
-    factor = 1.0
-    if choice == "correct":
-        factor = 1.0 / (1.0 + _gain(found, touched))
-    try:
-        review = Review(
-            id=review_id(result.record.id, result.direction, touched.closing.id),
-            subject_table="sets",
-            subject_id=result.record.id,
-            decision=decision,
-            at=at,
-            by=by,
-            remark=why,
-            change=RigChange(
-                direction=result.direction,
-                closing_id=touched.closing.id,
-                opening_id=touched.opening.id if touched.opening else None,
-                torque_nm=change.torque_nm if change else None,
-                change_nm=change.change_nm if change else None,
-                u_expanded_nm=change.u_expanded_nm if change else None,
-                factor=factor,
-            ),
-        )
-    except ValidationError as error:
-        raise InputError(first_fault(error), "a decision needs a name and a reason") from None
-    repo = at_site(touched.store, Review)
-    present = repo.get(review.id)
-    return repo.save(review, by=by, why=review.remark, seen=present.revision if present else None)
+    reviews = [(each.store, _review(found, each, choice, by=by, at=at, why=why)) for each in touched]
+    kept = []
+    for store, review in reviews:
+        repo = at_site(store, Review)
+        present = repo.get(review.id)
+        saved = repo.save(review, by=by, why=review.remark, seen=present.revision if present else None)
+        kept.append((store, saved))
+    return kept
 
 
 def sign_off(workspace: Workspace, check: RigCheck, *, by: str, at: dt.datetime, remark: str) -> Kept[Review]:
@@ -127,6 +105,42 @@ def store_of_check(workspace: Workspace, check: RigCheck) -> Store:
         if store.document(RigCheck.table, check.id):
             return store
     raise InputError(f"the check of {check.at:%Y-%m-%d %H:%M} is in no store", "save the check first")
+
+
+def _review(
+    found: TouchedResults, touched: TouchedResult, choice: str, *, by: str, at: dt.datetime, why: str
+) -> Review:
+    decision = CHOICE_WORDS.get(choice)
+    if decision is None:
+        raise InputError(f"{choice[:20]!r} is no choice", f"choose one of {', '.join(CHOICE_WORDS)}")
+    if choice not in touched.impact.choices:
+        raise RefusedError(
+            f"{touched.code}, {touched.direction_name}: {choice} is not open ({touched.impact.text})",
+            f"open: {', '.join(touched.impact.choices)}",
+        )
+    result, change = touched.result, touched.impact.change
+    factor = 1.0 / (1.0 + _gain(found, touched)) if choice == "correct" else 1.0
+    try:
+        return Review(
+            id=review_id(result.record.id, result.direction, touched.closing.id),
+            subject_table="sets",
+            subject_id=result.record.id,
+            decision=decision,
+            at=at,
+            by=by,
+            remark=why,
+            change=RigChange(
+                direction=result.direction,
+                closing_id=touched.closing.id,
+                opening_id=touched.opening.id if touched.opening else None,
+                torque_nm=change.torque_nm if change else None,
+                change_nm=change.change_nm if change else None,
+                u_expanded_nm=change.u_expanded_nm if change else None,
+                factor=factor,
+            ),
+        )
+    except ValidationError as error:
+        raise InputError(first_fault(error), "a decision needs a name and a reason") from None
 
 
 def _gain(found: TouchedResults, touched: TouchedResult) -> float:

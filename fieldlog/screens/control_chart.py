@@ -59,8 +59,11 @@ ASCII = ChartMarks(
 
 @dataclass(frozen=True)
 class ControlChart:
-    """What is drawn. ``fired`` are places in ``values`` at which a run rule fired; ``breaks`` are
-    (place, splits): something happened before the value at that place."""
+    """What is drawn, in the unit of the values.
+
+    ``fired`` are places in ``values`` at which a run rule fired; ``breaks`` say (place, whether it splits) where
+    something happened to the rig before the value at that place.
+    """
 
     days: tuple[dt.date, ...]
     values: tuple[float, ...]

@@ -51,7 +51,9 @@ MEANINGS: dict[str, Meaning] = {
     "exchange": Meaning("d", "exchange", "Open the exchange: what is not yet shared, and conflicts."),
     # in the rooms
     "add": Meaning("a", "add", "Add one: a place, today's visit, an athlete."),
-    "batch": Meaning("p", "protocol", "Choose protocol and athletes of the visit."),
+    "batch": Meaning(
+        "p", "protocol", "Choose protocol and athletes of the visit; in the rig log, single points."
+    ),
     "clear": Meaning("c", "clearance", "Answer today's clearance of this athlete."),
     "setup": Meaning("space", "set up", "Walk down the setup plan step by step."),
     "import": Meaning("i", "import", "Take in a recording."),
@@ -59,8 +61,12 @@ MEANINGS: dict[str, Meaning] = {
     "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
     "masses": Meaning("h", "masses", "Say which lever and which masses are hung."),
     "repeat": Meaning("r", "repeat", "Do it once more; a repeated point is never punished."),
-    "event": Meaning("e", "event", "Write down what happened to the rig: moved, knocked, adjusted and so on."),
+    "event": Meaning(
+        "e", "event", "Write down what happened to the rig: moved, knocked, adjusted and so on."
+    ),
     "sign_off": Meaning("g", "sign off", "Sign the check off with name and remark."),
+    "rules": Meaning("R", "run rules", "Choose which run rules are looked at."),
+    "compare": Meaning("C", "compare", "Compare the same masses on two rigs."),
     "over_time": Meaning("o", "over time", "Show torque over time, or over angle again."),
     "body_mass": Meaning("k", "body mass", "Type today's body mass."),
     "not_right": Meaning("v", "not right", "It does not come right: go back to the step it depends on."),

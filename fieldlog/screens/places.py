@@ -110,8 +110,16 @@ class PlacesRoom(Room):
         self.say(f"saved: site {name}")
 
     def action_rig_log(self) -> None:
-        """Open the rig log."""
-        self.say("the rig log is not built yet; 'fieldlog history --rig ID' prints it")
+        """Open the log of the rig that was last at the site under the cursor, else of the team's first rig."""
+        from fieldlog.fieldwork.day import rig_names
+        from fieldlog.screens.rig_log import RigLogRoom
+
+        place = self._places.get(self.query_one("#places", Listing).row_key or "")
+        names = [place.rig] if place and place.rig else rig_names(self.fieldlog.workspace)
+        if not names:
+            self.say("no rig yet; the first check of one enters it")
+            return
+        self.app.push_screen(RigLogRoom(names[0]))
 
     def action_squad(self) -> None:
         """Open the squad."""

@@ -8,12 +8,13 @@ from fieldlog.fieldwork.rig_log import RigLog, Series
 from fieldlog.fieldwork.rig_sentences import limits_words, series_sentences
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.screens.control_chart import ControlChart, draw_chart
-from fieldlog.screens.table import Column, Row, Span, fit
+from fieldlog.screens.table import Cell, Column, Row, Span, fit, wrapped
 from fieldlog.screens.words import day_words, verdict_span
 
 __all__ = [
     "CHECK_COLUMNS",
     "GRID_WIDTH",
+    "all_lines",
     "chart_lines",
     "chart_of_series",
     "check_rows",
@@ -30,6 +31,7 @@ CHECK_COLUMNS = (
     Column("verdict", 18),
     Column("signed off by", 14),
 )
+ALL_ROWS = 11
 _SPLITTING = ("adjusted", "serviced")
 
 
@@ -79,7 +81,13 @@ def chart_lines(
         pair = shown[place : place + 2]
         blocks = [
             [
-                fit([Span(f" {series.title}, {series.unit}", "strong"), Span(f"  {limits_words(series)}", "quiet")], half),
+                fit(
+                    [
+                        Span(f" {series.title}, {series.unit}", "strong"),
+                        Span(f"  {limits_words(series)}", "quiet"),
+                    ],
+                    half,
+                ),
                 *_chart(log, series, half, each - 1, ascii_only=ascii_only, cursor_id=cursor_id),
             ]
             for series in pair
@@ -90,12 +98,25 @@ def chart_lines(
     return lines
 
 
-def sentence_lines(log: RigLog, series: Series, today: dt.date, most: int) -> list[Span]:
-    """Return what the series says, at most ``most`` lines: rules that fired, then the drift."""
+def sentence_lines(log: RigLog, series: Series, today: dt.date, width: int, most: int) -> list[Span]:
+    """Return what the series says in at most ``most`` lines: rules that fired, and always the drift."""
     *rules, drift = series_sentences(log, series, today)
-    if len(rules) > most - 1:
-        rules = rules[: most - 1]
-    return [*(Span(f"  ● {text}", "bad") for text in rules), Span(f"  {drift}")]
+    last = wrapped(drift, width)
+    first = [line for text in rules for line in wrapped(text, width, "bad", first="  ● ", others="    ")]
+    return [*first[: most - len(last)], *last]
+
+
+def all_lines(log: RigLog, width: int, today: dt.date, *, ascii_only: bool = False) -> list[Cell]:
+    """Return every figure: charts of slope and zero with what they say, then what the single points say."""
+    lines: list[Cell] = []
+    for series in log.lines:
+        lines.append(Span(f"{series.title}, {series.unit} · {limits_words(series)}", "strong"))
+        lines += chart_lines(log, [series], width, ALL_ROWS, ascii_only=ascii_only)
+        lines += sentence_lines(log, series, today, width, len(series.values) + 8)
+    for series in log.points:
+        lines.append(Span(f"{series.title}, {series.unit} · {limits_words(series)}", "strong"))
+        lines += sentence_lines(log, series, today, width, len(series.values) + 8)
+    return lines
 
 
 def check_rows(log: RigLog, today: dt.date) -> list[Row]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
+from fieldlog.fieldwork.sheet_sources import SheetSubject
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["OUT_FOLDER", "PageKind", "make_page"]
+__all__ = ["OUT_FOLDER", "PageKind", "make_again", "make_page"]
 
 PageKind = Literal["coach", "rig", "visit"]
 
@@ -18,14 +19,22 @@ OUT_FOLDER = "out"
 
 def make_page(workspace: Workspace, store: Store, visit: Visit, kind: PageKind, *, by: str) -> Path:
     """Make a page, write it into the workspace's out folder and enter it in the ledger; return its path."""
+    from fieldlog.sheets.making import subject_of
+
+    return make_again(workspace, subject_of(workspace, store, visit, kind), by=by)
+
+
+def make_again(workspace: Workspace, subject: SheetSubject, *, by: str) -> Path:
+    """Make the page of a subject as the records are now, in place of the one made before; return its path."""
     from fieldlog.fieldwork.sheet_ledger import enter
     from fieldlog.sheets.exports import write_whole
-    from fieldlog.sheets.making import make_sheet, subject_of
+    from fieldlog.sheets.making import make_sheet
 
-    made = make_sheet(workspace, subject_of(workspace, store, visit, kind))
+    made = make_sheet(workspace, subject)
     folder = workspace.path / OUT_FOLDER
     folder.mkdir(exist_ok=True)
-    path = folder / f"{kind}-{store.name}-{visit.date.isoformat()}.pdf"
-    write_whole({path: made.pdf})
+    about = "" if subject.athlete_id is None else f"-{made.issue.record.number.rpartition('-')[2]}"
+    name = f"{subject.kind}-{subject.store.name}-{subject.visit.date.isoformat()}{about}.pdf"
+    write_whole({folder / name: made.pdf})
     enter(made.subject, made.issue, by=by)
-    return path
+    return folder / name

@@ -25,7 +25,7 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = ["ROOMS", "room_lines"]
 
-ROOMS = ("places", "day", "bench")
+ROOMS = ("places", "day", "bench", "rig-log")
 HEIGHT = 60
 
 
@@ -38,19 +38,22 @@ def room_lines(
     site: str | None = None,
     visit: str | None = None,
     athlete: str | None = None,
+    rig: str | None = None,
     width: int = 100,
 ) -> list[str]:
     """Return a room as lines of text, every row of every list.
 
-    Raises InputError for a room there is none of, NotFoundError for a site, day or athlete nobody knows.
+    Raises InputError for a room there is none of, NotFoundError for a site, day, athlete or rig nobody knows.
     """
-    opened = _opened(workspace, room, site, visit, athlete)
+    opened = _rig_log(workspace, rig) if room == "rig-log" else _opened(workspace, room, site, visit, athlete)
     app = FieldlogApp(workspace, by=by, clock=clock)
     lines: list[str] = []
 
     async def read(pilot: Pilot[Any]) -> None:
         if opened is not None:
             app.push_screen(opened)
+        await pilot.pause()
+        await app.workers.wait_for_complete()
         await pilot.pause()
         lines.extend(_lines(app.screen, width))
         app.exit()
@@ -88,6 +91,17 @@ def _opened(
     if batch is None or not identity:
         raise NotFoundError(f"nobody of that name is in the batch of {kept.date}", "name one with --athlete")
     return BenchRoom(store, kept, batch.record.id, identity, site_name=site_of(store).name)
+
+
+def _rig_log(workspace: Workspace, rig: str | None) -> Room:
+    from fieldlog.fieldwork.day import rig_names
+    from fieldlog.fieldwork.rigs import rig_named
+    from fieldlog.screens.rig_log import RigLogRoom
+
+    names = rig_names(workspace)
+    if rig is None and len(names) != 1:
+        raise InputError("which rig?", f"name one with --rig; there are: {', '.join(names) or 'none yet'}")
+    return RigLogRoom(rig_named(workspace, rig or names[0]).record.id, everything=True)
 
 
 def _site(workspace: Workspace, name: str | None) -> Store:
