@@ -94,6 +94,11 @@ _WORDS: dict[str, tuple[Level, str, str]] = {
         "torque and motion say another mode than the one declared",
         "check the mode and the signs of angle and torque",
     ),
+    "load_range_only": (
+        "note",
+        "the file holds only the load range, so work is that of the load range and not of the movement",
+        "compare work only with recordings of the same kind",
+    ),
     "magnitude_torque": (
         "note",
         "the file gives torque without sign; the direction of the movement was taken",

@@ -104,9 +104,8 @@ def analyse_recording(
     options = options or TraceOptions()
     weight, remarks = weight_torque_of(recording, options, sweep)
     measures = _measures(recording, options, weight)
-    return trace_body(
-        recording.name, options, measures, remarks + remarks_on_file(recording, weight), sweep is not None
-    )
+    said = remarks + remarks_on_file(recording, weight)
+    return trace_body(recording, options, measures, said, weighed_by_sweep=sweep is not None)
 
 
 def curves(

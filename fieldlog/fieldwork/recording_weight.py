@@ -50,7 +50,7 @@ def weight_torque_of(
 
 
 def remarks_on_file(recording: Recording, weight: WeightTorque | None) -> tuple[Remark, ...]:
-    """Return what is to be said of a missing weight torque and of processing nobody knows about."""
+    """Return what is to be said of a missing weight torque and of what was done to the file before."""
     from fieldlog.analysis.quality import remark
 
     already = recording.already
@@ -59,6 +59,8 @@ def remarks_on_file(recording: Recording, weight: WeightTorque | None) -> tuple[
         remarks.append(
             remark("gravity_missing", level="warning" if already.weight_corrected == "unknown" else None)
         )
+    if already.load_range_only == "yes":
+        remarks.append(remark("load_range_only"))
     unknown = {
         "whether the weight torque was already subtracted": already.weight_corrected,
         "whether it was already filtered": already.filtered,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fieldlog.analysis.isometric import Hold
 from fieldlog.analysis.limb import WeightTorque
@@ -11,6 +11,9 @@ from fieldlog.analysis.measures import MovementMeasures
 from fieldlog.analysis.quality import Remark
 from fieldlog.analysis.trace import RECIPE_VERSION, SetMeasures
 from fieldlog.records.recipe import TraceOptions
+
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.recording import Recording
 
 __all__ = ["trace_body"]
 
@@ -56,18 +59,26 @@ _HOLD_KEYS = (
 
 
 def trace_body(
-    name: str, options: TraceOptions, measures: SetMeasures, remarks: tuple[Remark, ...], from_sweep: bool
+    recording: Recording,
+    options: TraceOptions,
+    measures: SetMeasures,
+    remarks: tuple[Remark, ...],
+    *,
+    weighed_by_sweep: bool,
 ) -> dict[str, Any]:
     """Return the measures as plain numbers, texts and None, with the recipe that gives them again."""
     return {
-        "file": name,
+        "file": recording.name,
         "samples": measures.samples,
         "rate_hz": measures.rate_hz,
         "duration_s": measures.duration_s,
         "mode": measures.mode,
         "set_speed_deg_s": measures.set_speed_deg_s,
         "set_speed_source": measures.set_speed_source,
-        "recipe": _recipe(options, measures, from_sweep),
+        "recipe": {
+            **_recipe(options, measures, weighed_by_sweep=weighed_by_sweep),
+            "already": recording.already.model_dump(),
+        },
         "weight_torque": _weight(measures.weight_torque),
         "movements": [_movement(movement) for movement in measures.movements],
         "set": {
@@ -85,16 +96,17 @@ def trace_body(
     }
 
 
-def _recipe(options: TraceOptions, measures: SetMeasures, from_sweep: bool) -> dict[str, Any]:
+def _recipe(options: TraceOptions, measures: SetMeasures, *, weighed_by_sweep: bool) -> dict[str, Any]:
     weighed = measures.weight_torque is not None
     return {
         "version": RECIPE_VERSION,
         "cutoff_hz": measures.cutoff_hz,
         "band_pct": options.band_pct,
-        "gravity": ("sweep" if from_sweep else "given") if weighed else "none",
+        "gravity": ("sweep" if weighed_by_sweep else "given") if weighed else "none",
         "velocity": measures.velocity_source,
         "velocity_cutoff_hz": measures.signals.velocity_cutoff_hz,
         "resampled": measures.resampled,
+        "speed_deg_s": options.speed_deg_s,
         "mode": options.mode,
         "drop": options.drop,
         "leave_out": list(options.leave_out),
