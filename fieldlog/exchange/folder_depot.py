@@ -92,7 +92,7 @@ class FolderDepot:
                 self._disk.fsync_folder(path.parent)
                 _drop_from_cache(descriptor)
                 os.lseek(descriptor, 0, os.SEEK_SET)
-                whole = _hash(descriptor) == hashlib.sha256(data).hexdigest()
+                whole = _holds(descriptor, data)
                 stamp = _stamp(os.fstat(descriptor))
             finally:
                 os.close(descriptor)
@@ -195,6 +195,15 @@ def _hash(descriptor: int) -> str:
     while chunk := os.read(descriptor, CHUNK_BYTES):
         digest.update(chunk)
     return digest.hexdigest()
+
+
+def _holds(descriptor: int, data: bytes) -> bool:
+    view, position = memoryview(data), 0
+    while chunk := os.read(descriptor, CHUNK_BYTES):
+        if view[position : position + len(chunk)] != chunk:
+            return False
+        position += len(chunk)
+    return position == len(data)
 
 
 def _drop_from_cache(descriptor: int) -> None:

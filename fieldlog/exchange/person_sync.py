@@ -7,35 +7,35 @@ files here and in every depot, and refuses them when they come back.
 from __future__ import annotations
 
 from fieldlog.errors import InputError
+from fieldlog.exchange.bringing import bring
 from fieldlog.exchange.depot import LIMIT_BYTES, Key, Stamp
 from fieldlog.exchange.signatures import signature_name
-from fieldlog.exchange.store_sync import StoreSync
+from fieldlog.exchange.store_side import StoreSide
 from fieldlog.store.persons import ERASURE, PERSON_NAME, PERSONS
 
 __all__ = ["sync_persons"]
 
 
-def sync_persons(team: StoreSync) -> None:
+def sync_persons(team: StoreSide) -> None:
     """Delete what was erased, fetch and bring the rest."""
     session = team.session
     if any(revision.table == ERASURE for revision in team.fresh):
         session.workspace.persons.apply_erasures()
-    assert team.path is not None
     disk = session.workspace.disk
-    mine = [name for name in disk.names(team.path / PERSONS) if PERSON_NAME.fullmatch(name)]
+    mine = [name for name in disk.names(team.files.path / PERSONS) if PERSON_NAME.fullmatch(name)]
     for name in mine:
-        session.sign(Key(team.id, "persons", name))
+        session.sign(team.key("persons", name))
     theirs = session.listing(team.id, "persons")
     if theirs is None:
         _bring_unseen(team, mine)
         return
     for name, stamp in theirs.items():
         if name not in mine:
-            _fetch(team, Key(team.id, "persons", name), stamp)
-    team.bring("persons", mine, theirs)
+            _fetch(team, team.key("persons", name), stamp)
+    bring(team, "persons", mine, theirs)
 
 
-def _fetch(team: StoreSync, key: Key, stamp: Stamp) -> None:
+def _fetch(team: StoreSide, key: Key, stamp: Stamp) -> None:
     session = team.session
     persons = session.workspace.persons
     if key.name.removesuffix(".json") in persons.erased_files():
@@ -70,7 +70,7 @@ def _fetch(team: StoreSync, key: Key, stamp: Stamp) -> None:
         team.outcome.aside(str(key), fault)
 
 
-def _erase(team: StoreSync, key: Key) -> None:
+def _erase(team: StoreSide, key: Key) -> None:
     depot = team.session.depot
     depot.delete(key)
     depot.delete(Key(key.store, "signatures", signature_name(key.name)))
@@ -79,8 +79,8 @@ def _erase(team: StoreSync, key: Key) -> None:
     team.noted.files["signatures"].pop(signature_name(key.name), None)
 
 
-def _bring_unseen(team: StoreSync, mine: list[str]) -> None:
+def _bring_unseen(team: StoreSide, mine: list[str]) -> None:
     """Bring persons files to a depot that takes them and shows none: what was brought once is noted."""
     known = team.noted.files["persons"]
     due = [name for name in mine if team.session.verify or name not in known]
-    team.bring("persons", due, {})
+    bring(team, "persons", due, {})

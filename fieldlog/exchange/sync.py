@@ -9,13 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from fieldlog.errors import NotFoundError, StoreError
+from fieldlog.exchange.bringing import bring
 from fieldlog.exchange.depot import Depot, is_store_id
+from fieldlog.exchange.fetching import fetch_sealed, peek_site_name
+from fieldlog.exchange.findings import report
 from fieldlog.exchange.likeness import same_name
 from fieldlog.exchange.outcome import Outcome, Progress, SyncReport
 from fieldlog.exchange.person_sync import sync_persons
 from fieldlog.exchange.session import Session
-from fieldlog.exchange.store_sync import LocalStore, StoreSync, peek_site_name
+from fieldlog.exchange.store_side import StoreSide
 from fieldlog.exchange.trace_sync import sync_traces
+from fieldlog.store.scan import quiet_collector
 from fieldlog.store.store import read_store_file
 from fieldlog.store.workspace import TEAM, Workspace
 
@@ -40,7 +44,7 @@ def sync(
     """
     session = Session(workspace, depot, with_traces=with_traces, verify=verify, progress=progress)
     try:
-        local = _local_stores(workspace)
+        local = _local_folders(workspace)
         wanted = [TEAM, *_wanted(session, local, list(sites))]
         done = [_sync_store(session, store_id, local.get(store_id)) for store_id in wanted]
         notes = _notes(session, moved=any(outcome.sent or outcome.received for outcome in done))
@@ -50,29 +54,36 @@ def sync(
     return SyncReport(depot.address, tuple(done), tuple(notes))
 
 
-def _sync_store(session: Session, store_id: str, local: LocalStore | None) -> Outcome:
-    store = StoreSync(session, store_id, local)
-    store.run()
+def _sync_store(session: Session, store_id: str, folder: str | None) -> Outcome:
+    side = StoreSide(session, store_id, folder)
+    if side.held and side.files.has_unsealed():
+        side.store.seal()
+    for name in side.sealed_names():
+        session.sign(side.key("sealed", name))
+    theirs = session.listing(store_id, "sealed") or {}
+    side.signatures = session.listing(store_id, "signatures") or {}
+    with quiet_collector():
+        fetch_sealed(side, theirs)
+    bring(side, "sealed", side.sealed_names(), theirs)
     if store_id == TEAM:
-        sync_persons(store)
-    sync_traces(store)
-    store.report()
-    store.noted.finish()
-    return store.outcome
+        sync_persons(side)
+    sync_traces(side)
+    report(side)
+    return side.outcome
 
 
-def _local_stores(workspace: Workspace) -> dict[str, LocalStore]:
+def _local_folders(workspace: Workspace) -> dict[str, str]:
     found = {}
     for folder, kind in workspace.store_folders():
         if kind is not None:
             store_id = TEAM if folder == TEAM else read_store_file(workspace.path / folder, workspace.disk)[0]
-            found[store_id] = LocalStore(folder, store_id)
+            found[store_id] = folder
     if TEAM not in found:
         raise StoreError(f"{workspace.path / TEAM} cannot be read", "run 'fieldlog audit'")
     return found
 
 
-def _wanted(session: Session, local: dict[str, LocalStore], named: list[str]) -> list[str]:
+def _wanted(session: Session, local: dict[str, str], named: list[str]) -> list[str]:
     there = [store_id for store_id in session.depot.stores() if is_store_id(store_id)]
     if not named:
         return sorted({*local, *there} - {TEAM})

@@ -11,7 +11,7 @@ import hashlib
 
 from fieldlog.errors import NotFoundError, StoreError
 from fieldlog.exchange.depot import LIMIT_BYTES, Depot, Key, Stamp
-from fieldlog.exchange.store_sync import StoreSync
+from fieldlog.exchange.store_side import StoreSide
 from fieldlog.store.store import Store
 from fieldlog.store.traces import TRACE_NAME, TRACES, check_trace
 
@@ -39,15 +39,15 @@ def fetch_trace(store: Store, depot: Depot, trace: str) -> bytes:
     return store.traces.get(trace)
 
 
-def sync_traces(sync: StoreSync) -> None:
+def sync_traces(side: StoreSide) -> None:
     """Bring this laptop's recordings, and fetch those that are wanted."""
-    session, noted = sync.session, sync.noted
-    if sync.path is None:
+    session, noted = side.session, side.noted
+    if not side.held:
         return
-    mine = [n for n in session.workspace.disk.names(sync.path / TRACES) if TRACE_NAME.fullmatch(n)]
+    mine = [n for n in session.workspace.disk.names(side.files.path / TRACES) if TRACE_NAME.fullmatch(n)]
     here = {name.removesuffix(SUFFIX) for name in mine}
     if noted.awaited is None or session.verify:
-        noted.awaited = sync.traces_named(sync.store.revisions())
+        noted.awaited = side.files.traces_named() - here
         noted.left &= noted.awaited
         noted.awaited -= noted.left
     noted.awaited -= here
@@ -57,34 +57,34 @@ def sync_traces(sync: StoreSync) -> None:
     unsent = any(name not in known or known[name][2] for name in mine)
     if not (everything or unsent or noted.awaited):
         return
-    theirs = session.listing(sync.id, "traces") or {}
-    _bring(sync, mine, theirs)
-    _fetch(sync, theirs)
+    theirs = session.listing(side.id, "traces") or {}
+    _bring(side, mine, theirs)
+    _fetch(side, theirs)
 
 
-def _bring(sync: StoreSync, mine: list[str], theirs: dict[str, Stamp]) -> None:
-    session, noted = sync.session, sync.noted
+def _bring(side: StoreSide, mine: list[str], theirs: dict[str, Stamp]) -> None:
+    session, noted = side.session, side.noted
     due = []
     for name in mine:
         stamp = theirs.get(name)
         if session.verify or stamp is None or not noted.good("traces", name, stamp):
             due.append(name)
     for count, name in enumerate(due):
-        session.progress(f"bringing recordings of {sync.outcome.label}", count, len(due))
-        key, stamp = Key(sync.id, "traces", name), theirs.get(name)
-        data = sync.file_data(key)
+        session.progress(f"bringing recordings of {side.outcome.label}", count, len(due))
+        key, stamp = side.key("traces", name), theirs.get(name)
+        data = side.data(key)
         if stamp is not None and _is_whole(session.depot, key, data, stamp):
             noted.note("traces", name, stamp)
             continue
         try:
             check_trace(name.removesuffix(SUFFIX), data)
         except StoreError:
-            sync.outcome.lacks(
+            side.outcome.lacks(
                 str(key), "it is damaged here and not whole in the depot; run 'fieldlog audit'"
             )
             continue
         noted.note("traces", name, session.depot.put(key, data))
-        sync.outcome.sent += 1
+        side.outcome.sent += 1
 
 
 def _is_whole(depot: Depot, key: Key, data: bytes, stamp: Stamp) -> bool:
@@ -104,33 +104,33 @@ def _fits(key: Key, packed: bytes) -> bool:
     return True
 
 
-def _fetch(sync: StoreSync, theirs: dict[str, Stamp]) -> None:
-    session, noted = sync.session, sync.noted
+def _fetch(side: StoreSide, theirs: dict[str, Stamp]) -> None:
+    session, noted = side.session, side.noted
     assert noted.awaited is not None
     there = {trace for trace in noted.awaited | noted.left if trace + SUFFIX in theirs}
     if not session.with_traces:
         fresh = there - noted.left
         if fresh:
-            sync.store.traces.leave_elsewhere(fresh)
+            side.store.traces.leave_elsewhere(fresh)
             noted.left |= fresh
             noted.awaited -= fresh
     else:
         for count, trace in enumerate(sorted(there)):
-            session.progress(f"fetching recordings of {sync.outcome.label}", count, len(there))
-            key = Key(sync.id, "traces", trace + SUFFIX)
+            session.progress(f"fetching recordings of {side.outcome.label}", count, len(there))
+            key = side.key("traces", trace + SUFFIX)
             stamp = theirs[key.name]
             fault = "" if session.verify else noted.fault("traces", key.name, stamp)
-            fault = fault or _receive(sync.store, session.depot, key)
+            fault = fault or _receive(side.store, session.depot, key)
             noted.note("traces", key.name, stamp, fault)
             if fault:
-                sync.outcome.aside(str(key), fault)
+                side.outcome.aside(str(key), fault)
                 continue
             noted.awaited.discard(trace)
             noted.left.discard(trace)
-            sync.outcome.received += 1
+            side.outcome.received += 1
     for trace in sorted(noted.awaited - there):
-        sync.outcome.lacks(
-            str(Key(sync.id, "traces", trace + SUFFIX)), "a recording that a record names has not arrived yet"
+        side.outcome.lacks(
+            str(side.key("traces", trace + SUFFIX)), "a recording that a record names has not arrived yet"
         )
 
 

@@ -85,7 +85,7 @@ class Laptop:
         self.workspace.close()
         self.workspace = Workspace.open(self.path, disk=self.disk, now_ms=self.clock)
 
-    def with_disk(self, disk: Disk) -> None:
+    def with_disk(self, disk: HastyDisk) -> None:
         self.disk = disk
         self.reopen()
 

@@ -48,6 +48,13 @@ def whole_state(laptop: Laptop) -> tuple:
     return laptop.shown(), traces, laptop.workspace.persons.names()
 
 
+def sync_and_write_until_cut(laptop: Laptop, stick: Path) -> None:
+    """What is noted after a sync may be cut in silence; a change may not."""
+    for number in range(50):
+        laptop.sync(stick, with_traces=True)
+        laptop.write(laptop.team, "more", {"n": number})
+
+
 def no_file_lies(depot: Path) -> bool:
     return all(
         hashlib.sha256(path.read_bytes()).hexdigest() == path.name.partition(".")[0]
@@ -89,9 +96,7 @@ def test_fetching_cut_at_every_byte(tmp_path, kestrel, tally) -> None:
         heron = Laptop(tmp_path / f"heron {budget}")
         heron.with_disk(CutDisk(budget))
         with pytest.raises((FieldlogError, OSError)):
-            for _ in range(50):
-                heron.sync(stick, with_traces=True)
-                heron.write(heron.team, "more", {"n": heron.clock.now_ms})
+            sync_and_write_until_cut(heron, stick)
         heron.with_disk(HastyDisk())
         heron.sync(stick, with_traces=True)
         kestrel.sync(stick)

@@ -56,7 +56,7 @@ def test_laptops_killed_while_they_sync_lose_nothing_and_agree(tmp_path, tally) 
     chance = random.Random(1)
     stick = tmp_path / "stick"
     kestrel, heron = Laptop(tmp_path / "kestrel"), Laptop(tmp_path / "heron")
-    for turn in range(KILLS):
+    for _ in range(KILLS):
         fill(kestrel, 5)
         fill(heron, 5)
         kestrel.workspace.close()
@@ -98,6 +98,13 @@ def test_several_laptops_sync_with_one_stick_at_the_same_time(tmp_path) -> None:
         laptop.workspace.close()
 
 
+def sync_and_keep_the_error(laptop: Laptop, base: Base, failures: list[FieldlogError]) -> None:
+    try:
+        laptop.sync(base.depot(), verify=True)
+    except FieldlogError as error:
+        failures.append(error)
+
+
 @pytest.fixture
 def server() -> Server:
     return need_server()
@@ -109,15 +116,8 @@ def test_a_server_killed_in_mid_sync_loses_nothing(tmp_path, server, tally) -> N
     fill(kestrel, 40)
     chance = random.Random(2)
     for _ in range(max(2, KILLS // 4)):
-        failures = []
-
-        def go() -> None:
-            try:
-                kestrel.sync(base.depot(), verify=True)
-            except FieldlogError as error:
-                failures.append(error)
-
-        sending = threading.Thread(target=go)
+        failures: list[FieldlogError] = []
+        sending = threading.Thread(target=sync_and_keep_the_error, args=(kestrel, base, failures))
         sending.start()
         time.sleep(chance.random() * 0.1)
         server.kill()

@@ -12,7 +12,6 @@ from fieldlog.errors import FieldlogError
 from fieldlog.exchange.folder_depot import FolderDepot
 from tests.exchange.laptops import (
     NOTES,
-    SITE_ID,
     START_MS,
     Clock,
     CutDisk,
