@@ -37,6 +37,7 @@ __all__ = ["STORE_FILE", "Conflict", "Kind", "Store", "read_store_file"]
 MAX_NAME = 200
 MAX_WHY = 4000
 READING_TIMEOUT_S = 1.0
+RETIRED = "retired"
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +239,11 @@ class Store:
                 raise save_error(self.path, error) from error
             self._journal.restart(self._header((name.removesuffix(".jsonl"),)))
             return self._sealed.path(name)
+
+    def retire(self) -> None:
+        """Make every process that has this store open refuse to write, before its files are removed."""
+        with self.writing():
+            self._journal.restart(Header(FORMAT, RETIRED, self.device, (), self._clock.tick()))
 
     def sealed_names(self) -> list[str]:
         """Return the names of the sealed files here, sorted."""

@@ -25,6 +25,7 @@ from fieldlog.store.clock import wall_ms
 from fieldlog.store.disk import Disk
 from fieldlog.store.journal import ACTIVE, save_error
 from fieldlog.store.lines import FORMAT
+from fieldlog.store.lock_files import is_locked
 from fieldlog.store.persons import Persons
 from fieldlog.store.repo import Repo
 from fieldlog.store.sealed import SEALED
@@ -127,7 +128,7 @@ class Workspace:
     def store_folders(self) -> list[tuple[str, Kind | None]]:
         """Return every store's folder name and kind, None where its ``store.json`` cannot be read."""
         found: list[tuple[str, Kind | None]] = []
-        for name in self.disk.names(self.path):
+        for name in self._names():
             if not (self.path / name / STORE_FILE).is_file():
                 continue
             try:
@@ -139,7 +140,7 @@ class Workspace:
     def all_folders(self) -> list[str]:
         """Return the stores, the team's first, and folders that were stores until their own file was lost."""
         names = {name for name, _ in self.store_folders()} | {TEAM}
-        for name in self.disk.names(self.path):
+        for name in self._names():
             if (self.path / name / ACTIVE).is_file() or (self.path / name / SEALED).is_dir():
                 names.add(name)
         return sorted(names, key=lambda name: (name != TEAM, name))
@@ -221,6 +222,12 @@ class Workspace:
     def __exit__(self, *_error: object) -> None:
         self.close()
 
+    def _names(self) -> list[str]:
+        try:
+            return self.disk.names(self.path)
+        except OSError as error:
+            raise StoreError(f"{self.path}: {error.strerror or error}") from error
+
     def _store(self, name: str) -> Store:
         store = self._open.get(name)
         if store is None:
@@ -237,6 +244,8 @@ class Workspace:
         raise StoreError(f"{self.path / name} is in the way", "move that folder out of the workspace")
 
     def _read_id(self) -> str:
+        if is_locked(self.path):
+            raise StoreError(f"{self.path} is locked", f"unlock it: fieldlog --workspace {self.path} unlock")
         body = self._read_json(WORKSPACE_FILE)
         if body is None:
             raise InputError(f"{self.path} is no workspace", f"make one: fieldlog new {self.path}")

@@ -241,6 +241,7 @@ def test_hostile_sealed_files_are_refused_and_not_kept(tmp_path, store, save, wa
     header = Header(1, "site-1", "heron", (), 5).line()
     attempts = {
         foreign.name: data,
+        foreign.name[::-1].removeprefix("lnosj.") + ".jsonl": header + frame(b'{"about":"the file"}'),
         "../../evil.jsonl": data,
         "0" * 64 + ".jsonl": data,
         named(b""): b"",
