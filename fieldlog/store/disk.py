@@ -19,6 +19,7 @@ __all__ = ["PART_SUFFIX", "Disk", "is_leftover"]
 
 PART_SUFFIX = ".part"
 LOCK_PAUSE_S = 0.002
+BUSY = (errno.EAGAIN, errno.EACCES, errno.EDEADLK)
 
 if sys.platform == "win32":
     import msvcrt
@@ -187,7 +188,9 @@ class Disk:
         """Take the operating system's lock on an open descriptor; ``TimeoutError`` after ``timeout_s``."""
         try:
             _try_lock(descriptor)
-        except OSError:
+        except OSError as error:
+            if error.errno not in BUSY:
+                raise  # a file system without locks is no place for a store
             self._wait_for_lock(descriptor, timeout_s)
 
     def unlock(self, descriptor: int) -> None:

@@ -175,8 +175,8 @@ MUTANTS = [
     Mutant(
         "leftovers of an erased person stay",
         "persons.py",
-        "            if is_leftover(name):\n                # A half",
-        "            if False:\n                # A half",
+        "                leftovers.append(name)\n",
+        "                continue\n",
     ),
     Mutant(
         "a newer schema is overwritten",
