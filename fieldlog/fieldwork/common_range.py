@@ -61,4 +61,4 @@ def _work_between(workspace: Workspace, trial: Trial, low_deg: float, high_deg: 
             if places.size > 1:
                 span = slice(int(places[0]), int(places[-1]) + 1)
                 works.append(work_j(curve.torque_nm[span], curve.angle_deg[span]))
-    return math.fsum(works) / len(works) if works else 0.0
+    return trial.result.factor * math.fsum(works) / len(works) if works else 0.0

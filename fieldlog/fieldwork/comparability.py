@@ -75,6 +75,8 @@ def marks(now: Score, before: Score) -> tuple[str, ...]:
     for trial, when in ((today, "today"), (last, "last time")):
         if quality_word(trial.record.measures) == "warning":
             found.append(f"data with a warning, {when}")
+        if trial.result.cover.decision is not None:
+            found.append(f"rig {trial.result.cover.shown}, {when}")
         if trial.setup is None:
             found.append(f"setup not on record, {when}")
     return tuple(found)
@@ -142,7 +144,7 @@ def _reasons_between(one: tuple[Trial, str], other: tuple[Trial, str], measure: 
     for trial, where in (one, other):
         cover = trial.result.cover
         if not cover.usable:
-            yield f"rig {cover.word} {where}"
+            yield f"rig {cover.shown} {where}"
         if cover.beyond_checked_range:
             yield f"beyond the checked range {where}"
         if quality_word(trial.record.measures) == "stop":

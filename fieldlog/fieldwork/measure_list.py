@@ -134,12 +134,16 @@ def _raw_value(measure: Measure, result: DirectionResult) -> float | None:
         return result.mean_power_w
     if measure.key == "peak_torque_angle_deg":
         return (result.best_movement or {}).get("peak_torque_angle_deg")
-    if measure.key == "mean_work_j":
-        return _mean([movement.get("work_j") for movement in counted_movements(result)])
     at = _AT_ANGLE.fullmatch(measure.key)
-    if at:
-        angle = f"{float(at[1]):g}"
-        return _mean([movement["torque_at_nm"].get(angle) for movement in counted_movements(result)])
+    if at or measure.key == "mean_work_j":
+        angle = f"{float(at[1]):g}" if at else ""
+        mean = _mean(
+            [
+                movement["torque_at_nm"].get(angle) if at else movement.get("work_j")
+                for movement in counted_movements(result)
+            ]
+        )
+        return None if mean is None or result.is_withheld else result.factor * mean
     value = result.figures.get(measure.key)
     return None if value is None else float(value)
 

@@ -95,8 +95,11 @@ class RigShares:
         if first is None or second is None or not _same_standards(first, second):
             return None
         if first.id == second.id:
-            u = self._repeatability_of(first).sd_nm / torque_nm
-            return RigShare(u, u)
+            sd_nm = self._repeatability_of(first).sd_nm
+            return RigShare(
+                math.hypot(sd_nm, _decided_nm(before)) / torque_nm,
+                math.hypot(sd_nm, _decided_nm(now)) / torque_nm,
+            )
         change = error_change(
             first.judged,
             second.judged,
@@ -109,8 +112,8 @@ class RigShares:
             return None
         size = abs(change.change_nm) + change.u_expanded_nm
         return RigShare(
-            u_first=change.u_expanded_nm / 2.0 / torque_nm,
-            u_second=abs(change.change_nm) / torque_nm,
+            u_first=math.hypot(change.u_expanded_nm / 2.0, _decided_nm(before)) / torque_nm,
+            u_second=math.hypot(change.change_nm, _decided_nm(now)) / torque_nm,
             explains_pct=math.copysign(100.0 * size / torque_nm, change.change_nm),
             signed=True,
         )
@@ -139,6 +142,12 @@ class RigShares:
     @cached_property
     def _rigs(self) -> dict[str, Rig]:
         return {kept.record.id: kept.record for kept in of_team(self.workspace, Rig).all()}
+
+
+def _decided_nm(trial: Trial) -> float:
+    """What a release or correction of a suspect result adds to the rig's standard uncertainty, in N·m."""
+    decision = trial.result.cover.decision
+    return decision.standard_uncertainty_nm if decision else 0.0
 
 
 def _same_standards(first: RigCheck, second: RigCheck) -> bool:

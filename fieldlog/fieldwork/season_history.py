@@ -88,7 +88,10 @@ def athlete_history(comparer: Comparer, athlete_id: str, measure: Measure, line:
 def squad_history(
     comparer: Comparer, question: SquadQuestion, asked: SquadFilter = EVERYBODY
 ) -> tuple[SquadDay, ...]:
-    """A squad's days in order. Both sides of an athlete are averaged, so that nobody counts twice."""
+    """A squad's days in order; figures that the rig leaves open do not count.
+
+    Both sides of an athlete are averaged, so that nobody counts twice.
+    """
     by_day: dict[dt.date, dict[str, list[Score]]] = {}
     for athlete in comparer.trials.book.athletes.values():
         if not asked.keeps(athlete):
@@ -99,7 +102,7 @@ def squad_history(
                 continue
             for score in comparer.trials.scores(person, question.measure, question.line(side)):
                 date = score.trial.visit.date
-                if asked.keeps_day(date):
+                if asked.keeps_day(date) and score.usable:
                     of_person = by_day.setdefault(date, {}).setdefault(person, [])
                     if all(known.line != score.line for known in of_person):
                         of_person.append(score)

@@ -38,7 +38,8 @@ ICC_FORM = "ICC(2,1)"
 class SquadRow:
     """One athlete and side. ``low`` to ``high`` is the figure's own 95 % interval from its typical error.
 
-    ``z`` and ``percentile`` are None under twenty people; ``flag`` is the team's own threshold,
+    ``usable`` is False where the rig leaves the figure open: it is shown and kept out of everything the
+    squad says. ``z`` and ``percentile`` are None under twenty people; ``flag`` is the team's own threshold,
     ``implausible`` a published value with its source that points at a slip. A side difference carries
     ``sides``: whether it is beyond error, with its own detectable difference.
     """
@@ -53,6 +54,7 @@ class SquadRow:
     low: float | None
     high: float | None
     cover: str
+    usable: bool
     quality: str
     first_visit: bool
     change: Change
@@ -123,6 +125,7 @@ def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter =
                 low=low,
                 high=high,
                 cover=score.cover,
+                usable=score.usable,
                 quality=quality_word(score.trial.record.measures),
                 first_visit=score.trial.first_visit,
                 change=comparer.latest(score),
@@ -155,6 +158,7 @@ def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter =
         small_squad=_small_squad(sides),
         remarks=(
             *dict.fromkeys(row.worthwhile.why for row in placed if row.worthwhile.why),
+            *_not_counted(placed),
             *_doubtful(comparer, [score for _, score in scores]),
         ),
     )
@@ -184,24 +188,35 @@ def _latest_scores(
 def _placed(row: SquadRow, side: Sequence[SquadRow]) -> SquadRow:
     from fieldlog.analysis.squad import percentile_rank, z_score
 
-    values = [each.value for each in side]
+    values = [each.value for each in side if each.usable]
+    if not row.usable:
+        return row
     return replace(row, z=z_score(row.value, values), percentile=percentile_rank(row.value, values))
 
 
 def _summary(rows: Sequence[SquadRow]) -> SideSummary:
     from fieldlog.analysis.squad import mean_interval
 
-    values = [row.value for row in rows]
+    values = [row.value for row in rows if row.usable]
     return SideSummary(len(values), mean_interval(values) if len(values) >= 2 else None)
 
 
 def _small_squad(sides: Mapping[Side, Sequence[SquadRow]]) -> str:
     from fieldlog.analysis.squad import SMALLEST_SQUAD
 
-    largest = max((len(of) for of in sides.values()), default=0)
+    largest = max((sum(row.usable for row in of) for of in sides.values()), default=0)
     if largest >= SMALLEST_SQUAD:
         return ""
     return f"{largest} people: z-scores and percentiles from {SMALLEST_SQUAD} on"
+
+
+def _not_counted(rows: Sequence[SquadRow]) -> tuple[str, ...]:
+    waiting = sum(not row.usable for row in rows)
+    return (
+        (f"{waiting} of {len(rows)} figures are not in the mean: the rig leaves them open",)
+        if waiting
+        else ()
+    )
 
 
 def _doubtful(comparer: Comparer, scores: Sequence[Score]) -> dict[str, None]:

@@ -76,6 +76,11 @@ class Score:
         return self.trials[-1]
 
     @property
+    def usable(self) -> bool:
+        """Whether it may be compared and averaged as far as the rig goes."""
+        return all(trial.result.cover.usable for trial in self.trials)
+
+    @property
     def cover(self) -> str:
         """The cover of its trials, the least certain where they differ."""
         words = {trial.result.cover.word for trial in self.trials}

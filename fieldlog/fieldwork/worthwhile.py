@@ -69,7 +69,9 @@ class WorthwhileChanges:
         ]
         for person in dict.fromkeys(self.trials.person(other.id) for other in alike):
             scores = self.trials.scores(person, score.measure, score.line)
-            known = [each for each in scores if each.trial.visit.date <= score.trial.visit.date]
+            known = [
+                each for each in scores if each.usable and each.trial.visit.date <= score.trial.visit.date
+            ]
             if known:
                 latest.append(score.measure.judged(known[-1].value))
         people = len(latest)

@@ -11,6 +11,7 @@ from fieldlog.fieldwork.measure_list import MEASURES, PEAK, measure_named
 from fieldlog.fieldwork.squad_questions import SquadFilter, SquadQuestion, questions
 from fieldlog.fieldwork.squad_thresholds import save_threshold, thresholds
 from fieldlog.fieldwork.squad_view import squad_view
+from tests.simulation.rig import SimulatedRig
 from tests.simulation.squad_tests import KNEE, TRUNK, InventedTeam
 
 DAYS = ("2031-03-01", "2031-03-08", "2031-03-15")
@@ -257,3 +258,15 @@ def test_an_entry_error_among_the_repeated_tests_is_pointed_out(team):
         remark.startswith("looks like an entry error: R03, 2031-03-08: 60 N·m")
         for remark in view(team).remarks
     )
+
+
+def test_what_the_rig_leaves_open_is_shown_and_counts_nowhere(team):
+    enter(team, 4)
+    knocked = team.day("2031-05-04", rig=SimulatedRig(slope_up=1.06, slope_down=1.06))
+    team.test(knocked, team.athlete("R99", sex="male", squad="rowers"), 250.0)
+    seen = view(team)
+    assert [(row.code, row.usable) for row in seen.rows][-1] == ("R99", False)
+    assert seen.sides["both"].people == 4
+    assert seen.sides["both"].mean.mean == pytest.approx(np.mean([row.value for row in seen.rows[:4]]))
+    assert "1 of 5 figures are not in the mean: the rig leaves them open" in seen.remarks
+    assert seen.rows[0].worthwhile.people == 4
