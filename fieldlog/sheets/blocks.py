@@ -20,6 +20,7 @@ __all__ = [
 ]
 
 SIGNATURE_PT = 34.0
+MOST_FACT_LINES = 6
 
 
 def _draw_heading(layout: Layout, heading: str) -> None:
@@ -36,9 +37,20 @@ def _heading_height(layout: Layout, heading: str) -> float:
 
 def _facts_lines(layout: Layout, facts: Facts) -> list[list[tuple[str, list[str]]]]:
     """Rows of (what, lines of how much)."""
-    width = layout.width / facts.across - 10.0
-    pairs = [(what, layout.pen.lines_of(much, layout.sizes.text_pt, width)) for what, much in facts.pairs]
+    pairs = [pair for pair in _fact_lines(layout, facts) if len(pair[1]) <= MOST_FACT_LINES]
     return [pairs[start : start + facts.across] for start in range(0, len(pairs), facts.across)]
+
+
+def _fact_lines(layout: Layout, facts: Facts) -> list[tuple[str, list[str]]]:
+    width = layout.width / facts.across - 10.0
+    return [(what, layout.pen.lines_of(much, layout.sizes.text_pt, width)) for what, much in facts.pairs]
+
+
+def _long_facts(layout: Layout, facts: Facts) -> Words | None:
+    """What is too long to stand beside others: full width, one paragraph each."""
+    wrapped = zip(facts.pairs, _fact_lines(layout, facts), strict=True)
+    long = tuple(f"{what}: {much}" for (what, much), (_, lines) in wrapped if len(lines) > MOST_FACT_LINES)
+    return Words(long) if long else None
 
 
 def _facts_row_height(layout: Layout, row: list[tuple[str, list[str]]]) -> float:
@@ -49,7 +61,9 @@ def _facts_row_height(layout: Layout, row: list[tuple[str, list[str]]]) -> float
 def facts_height(layout: Layout, facts: Facts) -> float:
     """Height of the pairs with their heading."""
     rows = sum(_facts_row_height(layout, row) for row in _facts_lines(layout, facts))
-    return _heading_height(layout, facts.heading) + rows + layout.sizes.gap_pt * 0.6
+    long = _long_facts(layout, facts)
+    more = words_height(layout, long) if long else 0.0
+    return _heading_height(layout, facts.heading) + rows + layout.sizes.gap_pt * 0.6 + more
 
 
 def draw_facts(layout: Layout, facts: Facts) -> None:
@@ -77,6 +91,8 @@ def draw_facts(layout: Layout, facts: Facts) -> None:
                     y -= sizes.leading_pt
         layout.y -= height
     layout.y -= sizes.gap_pt * 0.6
+    if long := _long_facts(layout, facts):
+        draw_words(layout, long)
 
 
 def _words_sizes(layout: Layout, words: Words) -> tuple[float, float, float]:

@@ -55,6 +55,8 @@ class Figure:
         """The number as printed, with a true minus sign."""
         if self.value is None:
             return self.instead
+        if abs(self.value) >= 1e7:
+            return f"{self.value:.2e}".replace("-", "−")
         shown = f"{self.value:+.{self.decimals}f}" if self.signed else f"{self.value:.{self.decimals}f}"
         if float(shown) == 0:
             shown = shown.lstrip("+-")

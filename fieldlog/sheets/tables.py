@@ -16,6 +16,8 @@ from fieldlog.sheets.wording import sentence
 __all__ = ["draw_table", "is_squeezed", "table_height"]
 
 PAD_PT = 3.0
+# A row stays on one page; the longest remarks a record may hold are longer than that in a narrow column.
+MOST_LINES = 40
 # Widths of columns are given for cells of this size.
 CELL_PT = 7.2
 
@@ -48,7 +50,7 @@ def table_height(layout: Layout, table: Table) -> float:
 
 def is_squeezed(layout: Layout, table: Table) -> bool:
     """Whether the columns ask for more width than there is."""
-    return sum(_least_width(layout, column) for column in table.columns) > layout.width
+    return sum(_least_width(layout, table, index) for index in range(len(table.columns))) > layout.width
 
 
 def draw_table(layout: Layout, table: Table) -> None:
@@ -84,7 +86,7 @@ def draw_table(layout: Layout, table: Table) -> None:
 
 
 def _places(layout: Layout, table: Table) -> list[_Place]:
-    widths = [_least_width(layout, column) for column in table.columns]
+    widths = [_least_width(layout, table, index) for index in range(len(table.columns))]
     shares = sum(column.share for column in table.columns)
     spare = layout.width - sum(widths)
     squeeze = 1.0 if spare >= 0 else layout.width / sum(widths)
@@ -103,11 +105,14 @@ def _places(layout: Layout, table: Table) -> list[_Place]:
     return places
 
 
-def _least_width(layout: Layout, column: Column) -> float:
-    """The width asked for, at the size of the cells, and at least the longest word of the head."""
-    sizes = layout.sizes
+def _least_width(layout: Layout, table: Table, index: int) -> float:
+    """The width asked for, at the size of the cells, and at least the longest word of the head or figure."""
+    sizes, column = layout.sizes, table.columns[index]
     words = [layout.pen.width_pt(word, sizes.small_pt, BOLD) for word in column.header.split(" ")]
-    return max(column.width_pt * sizes.cell_pt / CELL_PT, min(max(words), 90.0) + PAD_PT + 1.0)
+    figures = {cell.text for row in table.rows if isinstance(cell := row.cells[index], Figure)}
+    widest = max((layout.pen.width_pt(text, sizes.cell_pt) for text in figures), default=0.0)
+    asked = column.width_pt * sizes.cell_pt / CELL_PT
+    return max(asked, min(max(*words, widest), 90.0) + PAD_PT + 1.0)
 
 
 def _widest_fraction(layout: Layout, table: Table, index: int) -> float:
@@ -174,7 +179,8 @@ def _row_height(layout: Layout, places: list[_Place], row: Row) -> float:
 def _cell_lines(layout: Layout, place: _Place, row: Row, index: int) -> list[str]:
     cell = row.cells[index]
     if isinstance(cell, str):
-        return layout.pen.lines_of(cell, layout.sizes.cell_pt, place.width)
+        lines = layout.pen.lines_of(cell, layout.sizes.cell_pt, place.width)
+        return lines if len(lines) <= MOST_LINES else [*lines[: MOST_LINES - 1], "… (the record has more)"]
     if isinstance(cell, ChangeBar) and cell.change_pct is None:
         return layout.pen.lines_of(cell.word, layout.sizes.cell_pt, place.width)
     return [""]

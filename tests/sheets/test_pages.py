@@ -13,9 +13,12 @@ from fieldlog.records.clearance import Clearance
 from fieldlog.records.review import Review
 from fieldlog.records.rig import RigEvent, rig_id
 from fieldlog.records.standard import Certificate, ReferenceStandard
+from fieldlog.sheets.content import Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
 from fieldlog.sheets.making import make_sheet, subject_of
+from fieldlog.sheets.render import render_pdf
 from fieldlog.sheets.text_forms import sheet_csv, sheet_markdown
 from tests.sheets.making import DAY, RIG, add_check, at, make_workspace
+from tests.sheets.pages import STAMP
 from tests.sheets.reading import (
     fonts_of,
     letters_outside,
@@ -220,3 +223,31 @@ def test_a_visit_with_nothing_in_it_prints(tmp_path):
         for kind in ("coach", "rig", "visit"):
             subject = subject_of(empty, store, find_visit(store, DAY).record, kind)
             assert page_count(make_sheet(empty, subject).pdf) >= 1
+
+
+def test_the_longest_texts_and_largest_numbers_a_record_may_hold_stay_on_the_page():
+    long = "W" * 2000
+    words = " ".join(["word"] * 3000)
+    columns = (
+        Column("a", "narrow", width_pt=30),
+        Column("b", "wide", width_pt=60, share=1),
+        Column("n", "number", "N·m", "number", 30),
+    )
+    sheet = Sheet(
+        "visit",
+        "T" * 300,
+        "S" * 900,
+        (
+            Facts((("note", long), ("short", "yes"), ("words", words[:2000]))),
+            Table(
+                "", columns, (Row((long, long, Figure(-1e12))), Row(("x", "y", Figure(1e300)))), remark=long
+            ),
+            Words((long, words)),
+            Signatures(("one", "two", "three")),
+        ),
+    )
+    pdf = render_pdf(sheet, STAMP)
+    assert not letters_outside(pdf)
+    assert not overlapping_letters(pdf)
+    assert page_count(pdf) <= 8
+    assert "the record has more" in text_of(pdf)
