@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.coach_page import coach_page
 from fieldlog.fieldwork.comparison import Change, Comparer, chance_words, typical_error
 from fieldlog.fieldwork.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.side_difference import side_difference
+from fieldlog.records.review import Review, RigChange, review_id
 from tests.simulation.rig import SimulatedRig
 from tests.simulation.squad_tests import KNEE, STEADY, InventedTeam
 
@@ -276,3 +278,48 @@ def test_through_the_store_a_real_change_is_wrong_in_about_one_of_twenty_unchang
     assert all(change.judged for change in changes)
     # 240 changes: chance moves the rate by 1.4 points.
     assert 0.02 <= np.mean([change.real for change in changes]) <= 0.08
+
+
+@pytest.mark.parametrize(
+    ("decision", "factor", "word", "change_pct"),
+    [
+        ("corrected", 1 / 1.05, "within error", 0.0),
+        ("released", 1.0, "within error", 5.0),
+        ("withheld", 1.0, None, None),
+        ("retest", 1.0, "no comparison: rig suspect, retest asked by lead last time", None),
+    ],
+)
+def test_what_the_lead_decided_of_a_suspect_result_counts(team, decision, factor, word, change_pct):
+    knocked = SimulatedRig(slope_up=1.05, slope_down=1.05, noise_nm=0.02)
+    athlete = athlete_with(team, 1 / 1.05, before={"rig": knocked}, told={"clock": "11:00"})
+    comparer = Comparer(team.workspace)
+    suspect = next(t for t in comparer.trials.trials(athlete.id) if t.result.cover.word == "suspect")
+    review = Review(
+        id=review_id(suspect.record.id, "up", suspect.result.cover.closing_id),
+        subject_table="sets",
+        subject_id=suspect.record.id,
+        decision=decision,
+        at="2031-01-11T08:00:00+02:00",
+        by="lead",
+        remark="lever clamp slipped",
+        change=RigChange(
+            direction="up",
+            closing_id=suspect.result.cover.closing_id,
+            torque_nm=200.0,
+            change_nm=10.0,
+            u_expanded_nm=0.4,
+            factor=factor,
+        ),
+    )
+    at_site(team.store, Review).save(review, by="lead")
+    change = change_of(team, athlete)
+    if decision == "withheld":
+        # Without the figure held back, the first visit is what there is to compare with.
+        assert change.since == FIRST
+        return
+    assert change.word == word
+    if change_pct is not None:
+        assert change.change_pct == pytest.approx(
+            -change_pct if decision == "released" else change_pct, abs=0.3
+        )
+        assert f"rig suspect, {decision} by lead, last time" in change.marks
