@@ -23,8 +23,10 @@ COMMANDS = {
     "conflicts": ("conflicts", "conflicts"),
     "export": ("export", "export"),
     "history": ("history", "history"),
+    "lock": ("lock", "lock"),
     "new": ("workspace", "new"),
     "open": ("application", "open_workspace"),
+    "person": ("person", "person"),
     "reliability": ("reliability", "reliability"),
     "sheet": ("sheet", "sheet"),
     "show": ("application", "show"),
@@ -33,6 +35,7 @@ COMMANDS = {
     "team": ("team", "team"),
     "tour": ("tour", "tour"),
     "trace": ("trace", "trace"),
+    "unlock": ("lock", "unlock"),
 }
 
 
