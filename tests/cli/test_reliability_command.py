@@ -64,3 +64,46 @@ def test_bad_tables_are_2_with_one_line(run, content):
     status, out, err = run(content, "--json")
     assert (status, out, err.count("\n")) == (2, "", 1)
     assert "scores.csv" in err
+
+
+def test_missing_visits_leave_complete_cases_and_say_what_every_test_gives(run):
+    table = WEIR_A + "I,150,\nJ,,170\n"
+    report = json.loads(run(table, "--json")[1])
+    whole = json.loads(run(WEIR_A, "--json")[1])
+    assert (report["n"], report["left_out"]) == (8, ["I", "J"])
+    assert report["typical_error"] == whole["typical_error"]
+    # Athletes tested once add nothing to the error itself.
+    assert report["typical_error_every_test"]["value"] == pytest.approx(report["typical_error"])
+    assert report["typical_error_every_test"]["tests"] == 18
+    assert whole["typical_error_every_test"] is None
+    assert "complete cases: 8 of 10 athletes have every visit" in run(table)[1]
+
+
+def test_a_negative_torque_is_named_and_leaves_the_coefficient_of_variation_null(run):
+    table = WEIR_A.replace("C,170,152", "C,170,-152")
+    report = json.loads(run(table, "--json")[1])
+    assert report["typical_error_cv_pct"] is None
+    assert report["not_above_zero"] == [{"athlete": "C", "visit": "two", "value": -152.0}]
+    assert any("not above zero: C, two: -152" in remark for remark in report["remarks"])
+
+
+def test_a_visit_in_another_unit_is_pointed_out(run):
+    rows = [line.split(",") for line in WEIR_A.splitlines()[1:]]
+    table = "athlete,one,two\n" + "".join(f"{a},{x},{float(y) / 1.35582:.1f}\n" for a, x, y in rows)
+    report = json.loads(run(table, "--json")[1])
+    assert [(mix["visit"], mix["units"]) for mix in report["mixed_units"]] == [("two", "N·m and lbf·ft")]
+    assert "stands to the other visits as N·m and lbf·ft do" in run(table)[1]
+    assert json.loads(run(WEIR_A, "--json")[1])["mixed_units"] == []
+
+
+def test_units_mixed_in_the_heading_are_refused(run):
+    status, out, err = run("athlete,one (N·m),two (lbf ft)\nA,100,70\nB,120,80\n")
+    assert (status, out) == (2, "")
+    assert "line 1 mixes units" in err
+
+
+def test_the_change_from_visit_to_visit_is_said_with_its_interval(run):
+    status, out, _ = run("athlete,one,two,three\nA,100,110,111\nB,120,131,130\nC,140,149,151\nD,90,101,100\n")
+    assert status == 0
+    assert "one to two: +10.25 (" in out
+    assert "familiarisation? leave a first visit out" in out
