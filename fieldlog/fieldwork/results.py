@@ -67,7 +67,7 @@ class DirectionResult:
             and movement["work_j"] is not None
             and not _is_out(movement)
         ]
-        time_s = sum(movement["end_s"] - movement["start_s"] for movement in counted)
+        time_s: float = sum(movement["end_s"] - movement["start_s"] for movement in counted)
         if time_s <= 0 or self.is_withheld:
             return None
         total_work_j: float = sum(movement["work_j"] for movement in counted)
