@@ -57,7 +57,7 @@ class RigLogRoom(Room):
     BINDINGS: ClassVar[list[BindingType]] = [
         key("open", "open_check", word="check", text="Show the check under the cursor."),
         key("batch", "points", word="points", text="Show single points, or slope and zero again."),
-        key("later", "series(1)", word="next figure", text="Show the next figure."),
+        key("later", "series(1)", word="next", text="Show the next figure."),
         key("touched"),
         key("event", "rig_event"),
         key("sign_off"),
@@ -185,7 +185,15 @@ class RigLogRoom(Room):
         title.show(*series_title(one, self._place, len(series)))
         cursor_id = self.query_one("#checks", Listing).row_key
         chart.show_lines(
-            *chart_lines(log, shown, width, rows, ascii_only=self.fieldlog.ascii_only, cursor_id=cursor_id)
+            *chart_lines(
+                log,
+                shown,
+                width,
+                rows,
+                ascii_only=self.fieldlog.ascii_only,
+                cursor_id=cursor_id,
+                current=one.key,
+            )
         )
         said.show_lines(*sentence_lines(log, one, self.fieldlog.today, width, SENTENCES))
 

@@ -25,11 +25,11 @@ __all__ = [
 GRID_WIDTH = 110
 """From this many columns on two charts stand side by side."""
 CHECK_COLUMNS = (
-    Column("when", 13),
+    Column("when", 15),
     Column("site"),
     Column("stage", 16),
     Column("verdict", 18),
-    Column("signed off by", 14),
+    Column("signed off by", 9),
 )
 ALL_ROWS = 11
 _SPLITTING = ("adjusted", "serviced")
@@ -69,8 +69,9 @@ def chart_lines(
     *,
     ascii_only: bool = False,
     cursor_id: str | None = None,
+    current: str = "",
 ) -> list[list[Span]]:
-    """Return one chart, or where several are ``shown`` two side by side in each row, each under its title."""
+    """Return one chart, or where several are ``shown`` two side by side in each row, each under its title; ``current`` is marked."""
     if len(shown) == 1:
         return _chart(log, shown[0], width, height, ascii_only=ascii_only, cursor_id=cursor_id)
     half = width // 2
@@ -83,7 +84,9 @@ def chart_lines(
             [
                 fit(
                     [
-                        Span(f" {series.title}, {series.unit}", "strong"),
+                        Span(
+                            f"{'▸' if series.key == current else ' '}{series.title}, {series.unit}", "strong"
+                        ),
                         Span(f"  {limits_words(series)}", "quiet"),
                     ],
                     half,
@@ -137,10 +140,17 @@ def _row(log: RigLog, check: RigCheck, today: dt.date) -> Row:
     return Row(
         check.id,
         (
-            f"{day_words(check.at.date(), today)} {check.at:%H:%M}",
+            _when(check.at, today),
             log.sites.get(check.id, check.site_id),
             f"{check.stage}{'' if check.state == 'as-found' else ', as-left'}",
             verdict_span(check.verdict),
             Span(names) if names else Span("–", "quiet"),
         ),
     )
+
+
+def _when(at: dt.datetime, today: dt.date) -> str:
+    words = day_words(at.date(), today)
+    if words.endswith(f" {at.year}"):
+        words = f"{words[:-4]}{at:%y}"
+    return f"{words} {at:%H:%M}"

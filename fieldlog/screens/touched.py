@@ -28,10 +28,10 @@ __all__ = ["TouchedRoom"]
 RESULT_COLUMNS = (
     Column("", 1),
     Column("athlete", 8),
-    Column("visit", 18),
+    Column("visit", 9),
     Column("effort", 16),
-    Column("D ± U N·m", 14, "right"),
-    Column("size", 8),
+    Column("D ± U N·m", 12, "right"),
+    Column("size", 7),
     Column("decided"),
 )
 SHEET_COLUMNS = (Column("", 34), Column("", 20), Column(""))
@@ -146,11 +146,11 @@ class TouchedRoom(Room):
             (
                 Span("✓" if each.key in self._picked else "", "key"),
                 f"{each.code}{side}",
-                f"{day_words(each.visit.date, self.fieldlog.today)} {each.site_name}",
+                day_words(each.visit.date, self.fieldlog.today),
                 f"{each.direction_name} {record.speed_deg_s:g}°/s",
                 size,
                 Span(each.impact.word, _SIZE_ROLES[each.impact.word]),
-                Span(each.decided) if each.decided else Span("–", "quiet"),
+                Span(each.decided.replace(" by ", ", ")) if each.decided else Span("–", "quiet"),
             ),
         )
 
@@ -165,7 +165,7 @@ class TouchedRoom(Room):
             self.query_one("#why", TextLines).show_lines("")
             return
         decision = each.result.cover.decision
-        said = f"{each.impact.text}. Open: {', '.join(each.impact.choices)}."
+        said = f"{each.site_name}: {each.impact.text}. Open: {', '.join(each.impact.choices)}."
         if decision is not None:
             said += f" {each.result.cover.shown}: {decision.remark}"
         lines: list[Cell] = list(wrapped(said, self.size.width))
@@ -198,8 +198,9 @@ class TouchedRoom(Room):
             return
         choices = [word for word in CHOICE_WORDS if all(word in each.impact.choices for each in chosen)]
         what = f"{len(chosen)} results" if len(chosen) > 1 else f"{chosen[0].code} {chosen[0].direction_name}"
+        self.say(f"open: {', '.join(choices)}; the first letters are enough", "quiet")
         self.ask(
-            f"{what} ({', '.join(choices)}):",
+            f"{what}, decision:",
             lambda text: self._ask_why(_choice(text), chosen),
             suggester=SuggestFromList(choices, case_sensitive=False),
         )
