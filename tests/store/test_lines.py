@@ -81,8 +81,9 @@ def test_every_flipped_bit_of_a_line_is_noticed():
             read_line(bytes(flipped), {}, "checksum")
 
 
-def test_a_checksum_that_fits_does_not_excuse_an_id_that_does_not():
-    line, _ = commit([("rig", "r1", (), {"mass_kg": 4.5})])
+@pytest.mark.parametrize("parents", [(), ("0" * 64,)])
+def test_a_checksum_that_fits_does_not_excuse_an_id_that_does_not(parents):
+    line, _ = commit([("rig", "r1", parents, {"mass_kg": 4.5})])
     forged = frame(unframe(line[:-1]).replace(b"4.5", b"9.5"))
     with pytest.raises(LineError, match="does not match its id"):
         read_line(forged[:-1], {})
