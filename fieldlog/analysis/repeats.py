@@ -29,15 +29,22 @@ def typical_error_of_tests(
     if not values.size:
         return None
     rows = {athlete: i for i, athlete in enumerate(dict.fromkeys(athletes))}
-    columns = {visit: len(rows) + i for i, visit in enumerate(dict.fromkeys(visits))}
-    design = np.zeros((values.size, len(rows) + len(columns)))
-    for test, (athlete, visit) in enumerate(zip(athletes, visits, strict=True)):
-        design[test, rows[athlete]] = design[test, columns[visit]] = 1.0
-    fitted, _, rank, _ = np.linalg.lstsq(design, values - values.mean(), rcond=None)
-    dof = values.size - int(rank)
+    columns = {visit: i for i, visit in enumerate(dict.fromkeys(visits))}
+    row = np.array([rows[athlete] for athlete in athletes])
+    tests_of_row = np.bincount(row)
+    design = np.zeros((values.size, len(columns)))
+    design[np.arange(values.size), [columns[visit] for visit in visits]] = 1.0
+    # Taking each athlete's mean out of both sides leaves the visits alone to be fitted (Frisch and Waugh 1933).
+    centred = values - (np.bincount(row, values) / tests_of_row)[row]
+    shares = np.zeros((len(rows), len(columns)))
+    np.add.at(shares, row, design)
+    design -= (shares / tests_of_row[:, None])[row]
+    normal = design.T @ design
+    fitted, _, rank, _ = np.linalg.lstsq(normal, design.T @ centred, rcond=None)
+    dof = values.size - len(rows) - int(rank)
     if dof < 1:
         return None
-    left_over = values - values.mean() - design @ fitted
+    left_over = centred - design @ fitted
     # Residuals this far below the scores are rounding of the fit.
     floor = 1e-12 * float(np.abs(values).max())
     error = math.sqrt(float(np.dot(left_over, left_over)) / dof)
