@@ -16,7 +16,7 @@ from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["EARLY_DAYS", "DueRetest", "call_off", "due_list", "plan_retest"]
+__all__ = ["EARLY_DAYS", "DueRetest", "call_off", "plan_retest", "retests_due"]
 
 EARLY_DAYS = 7
 """A test so many days before a retest is due already counts for it (common practice)."""
@@ -64,7 +64,7 @@ def call_off(workspace: Workspace, kept: Kept[PlannedRetest], *, by: str, why: s
     return of_team(workspace, PlannedRetest).save(changed, by=by, why=why, seen=kept.revision)
 
 
-def due_list(workspace: Workspace, today: dt.date) -> list[DueRetest]:
+def retests_due(workspace: Workspace, today: dt.date) -> list[DueRetest]:
     """Every planned retest as it stands today: overdue first, then due, then to come, then done."""
     planned = [kept for kept in of_team(workspace, PlannedRetest).all() if not kept.record.called_off]
     if not planned:

@@ -11,7 +11,7 @@ from fieldlog.errors import InputError, NotFoundError
 from fieldlog.fieldwork.books import everywhere
 from fieldlog.fieldwork.comparison import Change, Comparer, chance_words
 from fieldlog.fieldwork.measure_list import MEASURES, PEAK, main_directions, main_speed_deg_s
-from fieldlog.fieldwork.retests import DueRetest, due_list
+from fieldlog.fieldwork.retests import DueRetest, retests_due
 from fieldlog.fieldwork.season_history import SquadDay, squad_history
 from fieldlog.fieldwork.squad_questions import SquadFilter, SquadQuestion
 from fieldlog.fieldwork.trials import Score
@@ -177,7 +177,7 @@ def _ends(scores: Sequence[Score]) -> tuple[Score, Score]:
 def _due(comparer: Comparer, squad: str, people: set[str], day: dt.date) -> list[DueRetest]:
     return [
         due
-        for due in due_list(comparer.workspace, day)
+        for due in retests_due(comparer.workspace, day)
         if due.kept.record.squad == squad or due.kept.record.athlete_id in people
     ]
 

@@ -8,7 +8,7 @@ import pytest
 from fieldlog.errors import InputError, NotFoundError
 from fieldlog.fieldwork.comparison import Comparer
 from fieldlog.fieldwork.measure_list import MEASURES, PEAK
-from fieldlog.fieldwork.retests import call_off, due_list, plan_retest
+from fieldlog.fieldwork.retests import call_off, plan_retest, retests_due
 from fieldlog.fieldwork.season_history import athlete_history, squad_history
 from fieldlog.fieldwork.season_report import season_report
 from fieldlog.fieldwork.squad_questions import SquadFilter, SquadQuestion
@@ -105,7 +105,7 @@ def plan(team, **fields):
 )
 def test_a_retest_is_due_until_everybody_is_tested(team, season, today, state, words):
     plan(team)
-    (due,) = due_list(team.workspace, day(today))
+    (due,) = retests_due(team.workspace, day(today))
     assert (due.state, due.words, due.who) == (state, words, "rowers")
     assert due.waiting == ("R0", "R1", "R2", "R3", "R4", "R9")
 
@@ -115,7 +115,7 @@ def test_who_was_tested_no_longer_waits(team, season):
     team.test(team.day("2031-05-13"), season[0], 150.0)  # a few days early counts
     team.test(team.day("2031-05-20"), season[1], 150.0)
     team.test(team.day("2031-05-21"), season[2], 150.0, standing="stopped")
-    (due,) = due_list(team.workspace, day("2031-05-22"))
+    (due,) = retests_due(team.workspace, day("2031-05-22"))
     assert due.tested == ("R0", "R1")
     assert due.waiting == ("R2", "R3", "R4", "R9")
 
@@ -124,7 +124,7 @@ def test_overdue_comes_first_and_done_last(team, season):
     plan(team, athlete_id=season[3].id, squad="", due_from=day("2031-04-28"), due_by=day("2031-05-05"))
     plan(team)
     plan(team, due_from=day("2031-03-01"), due_by=day("2031-03-10"))
-    found = due_list(team.workspace, day("2031-05-20"))
+    found = retests_due(team.workspace, day("2031-05-20"))
     assert [(each.who, each.state) for each in found] == [
         ("rowers", "overdue"),
         ("rowers", "due"),
@@ -135,7 +135,7 @@ def test_overdue_comes_first_and_done_last(team, season):
 
 def test_a_retest_called_off_is_no_longer_due(team, season):
     call_off(team.workspace, plan(team), by="lead", why="camp moved")
-    assert due_list(team.workspace, day("2031-05-20")) == []
+    assert retests_due(team.workspace, day("2031-05-20")) == []
 
 
 @pytest.mark.parametrize(
