@@ -7,18 +7,20 @@ from the sources themselves. Nothing of it comes from the clock, so the same sou
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from fieldlog.errors import FieldlogError, StoreError
 from fieldlog.fieldwork.books import at_site, of_team
-from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, Sources, sources_of
+from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, Sources, SourceShelf, sources_of
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import derived_id
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import IssuedSheet, Source
 from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.review import Review
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -57,14 +59,16 @@ class Standing:
     changes: tuple[str, ...] = ()
 
 
-def draw_up(workspace: Workspace, subject: SheetSubject, printed: str) -> Issue:
+def draw_up(
+    workspace: Workspace, subject: SheetSubject, printed: str, shelf: SourceShelf | None = None
+) -> Issue:
     """Give a sheet its number, revision and date; nothing is written yet.
 
     ``printed`` stands for the figures on the page (a digest of them): a comparison also rests on what the team
     has learned elsewhere since, which no single source shows. Where the ledger holds a sheet of the same
     sources and figures, it is that one.
     """
-    sources = sources_of(workspace, subject)
+    sources = sources_of(workspace, subject, shelf)
     digest = sources.digest(subject, printed)
     number = _number(subject)
     earlier = _of_number(subject.store, number)
@@ -158,6 +162,7 @@ def what_changed(
             said.append(f"{_named(workspace, then)}: no longer counts")
         elif then is not None and now is not None and then.revision != now.revision:
             said.append(f"{_named(workspace, now)}: changed{_reason(workspace, now)}")
+    said = [f"{count} × {line}" if count > 1 else line for line, count in Counter(said).items()]
     if len(said) > MOST_CHANGES:
         rest = len(said) - MOST_CHANGES + 1
         said = [*said[: MOST_CHANGES - 1], f"and {rest} more records"]
@@ -195,6 +200,11 @@ def _named(workspace: Workspace, source: Source) -> str:
         if check is not None:
             record = check.record
             return f"{record.stage} check of {record.entry.rig}, {record.at:%Y-%m-%d %H:%M}, {record.verdict}"
+    if store is not None and source.table == "reviews":
+        review = at_site(store, Review).get(source.document)
+        if review is not None:
+            about = "check" if review.record.subject_table == "rig_checks" else "result"
+            return f"{about} {review.record.decision.replace('_', ' ')} by {review.record.by}"
     return _WORDS.get(source.table, source.table)
 
 

@@ -37,7 +37,7 @@ from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["SheetKind", "SheetSubject", "Sources", "person_names", "sources_of"]
+__all__ = ["SheetKind", "SheetSubject", "SourceShelf", "Sources", "person_names", "sources_of"]
 
 SheetKind = Literal["coach", "athlete", "rig", "visit"]
 
@@ -105,9 +105,9 @@ class Sources:
         self.digests[key] = hashlib.sha256(content).hexdigest()
 
 
-def sources_of(workspace: Workspace, subject: SheetSubject) -> Sources:
-    """Gather everything the sheet of ``subject`` is made from."""
-    gathering = _Gathering(workspace, subject)
+def sources_of(workspace: Workspace, subject: SheetSubject, shelf: SourceShelf | None = None) -> Sources:
+    """Gather everything the sheet of ``subject`` is made from; one ``shelf`` may serve many sheets."""
+    gathering = _Gathering(workspace, subject, shelf or SourceShelf(workspace))
     gathering.add_place()
     if subject.kind == "rig":
         gathering.add_rig()
@@ -132,24 +132,40 @@ def person_names(workspace: Workspace, athlete_ids: Iterable[str]) -> dict[str, 
     return {athlete_id: name for athlete_id, (_, name) in latest.items()}
 
 
-class _Gathering:
-    """One walk through the stores; what is asked for often is read once."""
+class SourceShelf:
+    """What the sheets of one visit share and need to read only once: checks, events, covers."""
 
-    def __init__(self, workspace: Workspace, subject: SheetSubject) -> None:
+    def __init__(self, workspace: Workspace, book: ResultBook | None = None) -> None:
         self.workspace = workspace
-        self.subject = subject
-        self.sources = Sources()
+        self.book = book or ResultBook(workspace)
         self.stores = list(workspace.sites.values())
 
     @cached_property
     def checks(self) -> dict[str, tuple[Store, Kept[RigCheck]]]:
+        """Every rig check at all sites by id."""
         return {
             kept.record.id: (store, kept) for store in self.stores for kept in at_site(store, RigCheck).all()
         }
 
     @cached_property
     def events(self) -> list[tuple[Store, Kept[RigEvent]]]:
+        """Every event at a rig, at all sites."""
         return [(store, kept) for store in self.stores for kept in at_site(store, RigEvent).all()]
+
+    @cached_property
+    def reviews(self) -> list[tuple[Store, Kept[Review]]]:
+        """Every review at all sites."""
+        return [(store, kept) for store in self.stores for kept in at_site(store, Review).all()]
+
+
+class _Gathering:
+    """One walk through the stores for one sheet."""
+
+    def __init__(self, workspace: Workspace, subject: SheetSubject, shelf: SourceShelf) -> None:
+        self.workspace = workspace
+        self.subject = subject
+        self.shelf = shelf
+        self.sources = Sources()
 
     def add_place(self) -> None:
         store = self.subject.store
@@ -161,16 +177,17 @@ class _Gathering:
 
     def add_results(self) -> None:
         store, visit, only = self.subject.store, self.subject.visit, self.subject.athlete_id
-        book = ResultBook(self.workspace)
+        book = self.shelf.book
         people: set[str] = set()
-        for batch in at_site(store, Batch).find(visit_id=visit.id):
-            if only is None:
+        of_athlete: dict[str, str] = {}
+        if only is None:
+            for batch in at_site(store, Batch).find(visit_id=visit.id):
                 self.sources.add(store, batch)
                 people.update(entry.athlete_id for entry in batch.record.entries)
+        else:
+            of_athlete = {"athlete_id": only}
         protocols: set[str] = set()
-        for kept in at_site(store, EffortSet).find(visit_id=visit.id):
-            if only is not None and kept.record.athlete_id != only:
-                continue
+        for kept in at_site(store, EffortSet).find(visit_id=visit.id, **of_athlete):
             self.sources.add(store, kept)
             people.add(kept.record.athlete_id)
             protocols.add(kept.record.protocol_id)
@@ -200,7 +217,7 @@ class _Gathering:
         """The checks whose repeated points speak of the rig's repeatability in the uncertainty that is printed."""
         earlier = [
             (store, kept)
-            for store, kept in self.checks.values()
+            for store, kept in self.shelf.checks.values()
             if kept.record.rig_id == self.subject.rig_id and kept.record.at.date() < self.subject.visit.date
         ]
         for store, kept in sorted(earlier, key=lambda pair: pair[1].record.at)[-POOLED_CHECKS:]:
@@ -222,17 +239,16 @@ class _Gathering:
 
     def add_reviews(self) -> None:
         reviewed = {source.document for source in self.sources.sources.values()}
-        for store in self.stores:
-            for review in at_site(store, Review).all():
-                if review.record.subject_id in reviewed:
-                    self.sources.add(store, review)
+        for store, review in self.shelf.reviews:
+            if review.record.subject_id in reviewed:
+                self.sources.add(store, review)
 
     def _add_covers(self, results: Iterable[DirectionResult]) -> None:
         for result in results:
             for check_id in (result.cover.opening_id, result.cover.closing_id):
-                if check_id in self.checks:
-                    self.sources.add(*self.checks[check_id])
-            for store, event in self.events:
+                if check_id in self.shelf.checks:
+                    self.sources.add(*self.shelf.checks[check_id])
+            for store, event in self.shelf.events:
                 about = event.record
                 if about.rig_id == result.record.rig_id and about.at.date() == result.record.at.date():
                     self.sources.add(store, event)
@@ -253,7 +269,7 @@ class _Gathering:
                     self._add_covers(book.of_set(kept))
 
     def _add_set_of(self, result: DirectionResult) -> None:
-        for store in self.stores:
+        for store in self.shelf.stores:
             if store.document(EffortSet.table, result.record.id):
                 self.sources.add(store, result.kept)
 

@@ -69,9 +69,9 @@ def athlete_sheet(workspace: Workspace, subject: SheetSubject, comparer: Compare
     book = comparer.trials.book
     visit = subject.visit
     results = [
-        result
-        for result in book.of_visit(subject.store, visit.id)
-        if result.record.athlete_id == subject.athlete_id
+        trial.result
+        for trial in comparer.trials.trials(subject.athlete_id)
+        if trial.visit.id == visit.id and trial.record.athlete_id == subject.athlete_id
     ]
     earlier = last_results(book, visit, subject.athlete_id)
     code = book.code(subject.athlete_id)

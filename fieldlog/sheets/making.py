@@ -12,7 +12,7 @@ from fieldlog.fieldwork.athletes import athlete_named
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.rigs import rig_named
 from fieldlog.fieldwork.sheet_ledger import Issue, Standing, draw_up, standing_of
-from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, person_names
+from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, SourceShelf, person_names
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.judged_check import RigCheck
@@ -86,15 +86,18 @@ def make_athlete_sheets(
             f"nobody has a set on {visit.date.isoformat()} at this site", "name a day with --visit"
         )
     comparer = Comparer(workspace)
+    shelf = SourceShelf(workspace, comparer.trials.book)
     in_order = sorted(tested, key=lambda athlete_id: (comparer.trials.book.code(athlete_id), athlete_id))
     for count, athlete_id in enumerate(in_order, start=1):
         subject = SheetSubject("athlete", store, visit, athlete_id=athlete_id, named=named)
         sheet = athlete_sheet(workspace, subject, comparer)
-        yield count, len(in_order), _finished(workspace, subject, sheet, paper)
+        yield count, len(in_order), _finished(workspace, subject, sheet, paper, shelf)
 
 
-def _finished(workspace: Workspace, subject: SheetSubject, sheet: Sheet, paper: str) -> Made:
-    issue = draw_up(workspace, subject, figures_digest(sheet))
+def _finished(
+    workspace: Workspace, subject: SheetSubject, sheet: Sheet, paper: str, shelf: SourceShelf | None = None
+) -> Made:
+    issue = draw_up(workspace, subject, figures_digest(sheet), shelf)
     record = issue.record
     stamp = Stamp(record.number, record.revision, record.date, record.digest, issue.changes)
     pdf = mark_pdf(
