@@ -153,3 +153,20 @@ def test_a_hold_beside_the_weighed_angles_gives_no_torque():
     assert hold.flags == ("weight_extrapolated",)
     assert (hold.peak_torque_nm, hold.mean_torque_nm, hold.rtd_200_nm_s) == (None, None, None)
     assert [remark.code for remark in measured.quality] == ["weight_extrapolated"]
+
+
+def test_a_steady_rise_has_its_onset_one_newton_metre_above_rest_and_its_own_rate():
+    time_s = np.arange(6000) / 1000
+    torque = np.clip(100 * (time_s - 3), 0, 150) + 0.01 * np.sin(50 * time_s)
+    (hold,) = analyse(Trace(time_s, np.full(6000, 60.0), torque)).isometric.holds
+    assert hold.onset_s == pytest.approx(3.01, abs=0.001)
+    assert (hold.rtd_50_nm_s, hold.rtd_100_nm_s, hold.rtd_200_nm_s) == pytest.approx(
+        (100, 100, 100), rel=0.01
+    )
+
+
+@pytest.mark.parametrize(("pause_s", "count"), [(0.3, 1), (1.0, 2)])
+def test_a_short_dip_does_not_end_a_hold(pause_s, count):
+    time_s = np.arange(9000) / 1000
+    effort = 150.0 * ((time_s > 2) & (time_s < 4)) + 140.0 * ((time_s > 4 + pause_s) & (time_s < 7))
+    assert len(analyse(Trace(time_s, np.full(9000, 60.0), effort)).isometric.holds) == count

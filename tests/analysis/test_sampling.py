@@ -67,3 +67,13 @@ def test_a_break_longer_than_the_recording_is_refused_instead_of_filling_the_mem
 def test_a_rate_no_rig_has_is_a_wrong_unit_of_time(step_s):
     with pytest.raises(ValueError, match="check the unit of time"):
         on_even_grid(np.arange(100) * step_s, (np.zeros(100),))
+
+
+@pytest.mark.parametrize(("gap_s", "refused"), [(2, False), (5, True)])
+def test_most_of_a_recording_must_have_been_recorded(gap_s, refused):
+    time_s = np.concatenate((np.arange(500) / 1000, gap_s + np.arange(500) / 1000))
+    if refused:
+        with pytest.raises(ValueError, match="nothing was recorded"):
+            on_even_grid(time_s, (time_s,))
+    else:
+        assert on_even_grid(time_s, (time_s,)).time_s.size == 1000 * gap_s + 500

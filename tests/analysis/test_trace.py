@@ -105,8 +105,10 @@ def test_two_eccentric_directions_have_a_ratio():
     assert measured.down_up_peak_ratio_pct == pytest.approx(100 * 110 / 180, rel=0.01)
 
 
-def test_a_limb_carried_back_is_no_effort_to_put_into_a_ratio():
-    assert measures(scene(efforts={1: Effort(EXTENSION, 1, 0.1, 0.1)})).down_up_peak_ratio_pct is None
+@pytest.mark.parametrize(("back_nm", "has_ratio"), [(7.0, False), (12.0, True)])
+def test_a_limb_carried_back_is_no_effort_to_put_into_a_ratio(back_nm, has_ratio):
+    carried = {1: Effort(EXTENSION, 1, 0.1, 0.1), -1: Effort(HalfSine(back_nm, 0, 100), -1, 0.1, 0.1)}
+    assert (measures(scene(efforts=carried)).down_up_peak_ratio_pct is not None) is has_ratio
 
 
 def test_a_declared_mode_is_flagged_where_torque_and_motion_disagree():
