@@ -33,7 +33,9 @@ def test_static_holds_at_a_few_angles_are_enough():
     assert fit_weight_torque(angles, curve(angles)).cos_nm == pytest.approx(12)
 
 
-@pytest.mark.parametrize(("range_deg", "separable"), [(30, False), (40, False), (50, False), (60, True), (90, True)])
+@pytest.mark.parametrize(
+    ("range_deg", "separable"), [(30, False), (40, False), (50, False), (60, True), (90, True)]
+)
 def test_cosine_and_offset_are_told_apart_only_over_a_wide_range(range_deg, separable):
     for start_deg in (-20, 0, 45):
         angle = np.linspace(start_deg, start_deg + range_deg, 300)
@@ -65,7 +67,9 @@ def test_what_cannot_be_fitted_is_refused(angle, torque, what):
 
 def test_one_hold_gives_the_curve_when_the_horizontal_is_known():
     weight = weight_from_hold(50, 12 * np.cos(np.radians(50)), horizontal_deg=0)
-    assert weight.at(np.array([0.0, 50.0, 90.0])) == pytest.approx([12, 12 * np.cos(np.radians(50)), 0], abs=1e-9)
+    assert weight.at(np.array([0.0, 50.0, 90.0])) == pytest.approx(
+        [12, 12 * np.cos(np.radians(50)), 0], abs=1e-9
+    )
 
 
 def test_a_hold_near_the_vertical_says_nothing():

@@ -68,7 +68,9 @@ def test_an_estimate_close_to_a_step_of_five_is_rounded_and_another_one_is_not()
     velocity = ramp(59.8, hold_s=1)
     assert estimate_set_speed_deg_s(velocity, [Span(0, velocity.size - 1, "up")], 5) == 60
     velocity = ramp(43.6, hold_s=1)
-    assert estimate_set_speed_deg_s(velocity, [Span(0, velocity.size - 1, "up")], 5) == pytest.approx(43.6, abs=0.05)
+    assert estimate_set_speed_deg_s(velocity, [Span(0, velocity.size - 1, "up")], 5) == pytest.approx(
+        43.6, abs=0.05
+    )
 
 
 def test_downward_movements_count_as_speed_too():

@@ -11,7 +11,9 @@ RATE_HZ = 1000
 
 def course(*stretches):
     """Angle and velocity of (speed in °/s, seconds) stretches, one after another, from 10°."""
-    velocity = np.concatenate([np.full(round(seconds * RATE_HZ), float(speed)) for speed, seconds in stretches])
+    velocity = np.concatenate(
+        [np.full(round(seconds * RATE_HZ), float(speed)) for speed, seconds in stretches]
+    )
     return 10 + np.cumsum(velocity) / RATE_HZ, velocity
 
 

@@ -10,12 +10,15 @@ PEAKS = {60: 210.0, 180: 150.0, 300: 118.0}
 
 
 @pytest.mark.parametrize(
-    "peaks", [PEAKS, {-60: 250.0, 60: 210.0, 120: 205.0, 300: 120.0}, {30: 100.0, 60: 120.0, 90: 90.0, 240: 95.0}]
+    "peaks",
+    [PEAKS, {-60: 250.0, 60: 210.0, 120: 205.0, 300: 120.0}, {30: 100.0, 60: 120.0, 90: 90.0, 240: 95.0}],
 )
 def test_the_curve_is_the_monotone_cubic_through_the_points(peaks):
     tested = torque_over_speed(peaks)
     speeds, torques = tested.curve(101)
-    assert torques == pytest.approx(PchipInterpolator(sorted(peaks), [peaks[s] for s in sorted(peaks)])(speeds))
+    assert torques == pytest.approx(
+        PchipInterpolator(sorted(peaks), [peaks[s] for s in sorted(peaks)])(speeds)
+    )
     for speed, torque in peaks.items():
         assert tested.at(speed) == pytest.approx(torque)
 
