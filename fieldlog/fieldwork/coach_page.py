@@ -11,6 +11,7 @@ from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.fieldwork.comparison import FIRST_VISIT, Change, Comparer, chance_words, typical_error
 from fieldlog.fieldwork.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
+from fieldlog.fieldwork.rig_changes import mean_change_words, ratio_change_words
 from fieldlog.fieldwork.side_difference import SideDifference, side_difference
 from fieldlog.records.batch import Batch
 from fieldlog.records.protocol import Direction, Protocol, Side
@@ -56,7 +57,8 @@ class CoachLine:
 class CoachGroup:
     """The lines of one protocol at its main speed, with the words of its directions.
 
-    ``typical_error_pct`` is the largest the lines were judged by; ``typical_errors`` says all of them.
+    ``typical_error_pct`` is the largest the lines were judged by; ``typical_errors`` says all of them;
+    ``rig_changes`` says by how much results released under a failed check may move the means of the squad.
     """
 
     protocol: Protocol
@@ -66,6 +68,7 @@ class CoachGroup:
     typical_error_source: str
     mean_change_pct: dict[Direction, tuple[float, float, float, int] | None]
     typical_errors: tuple[str, ...] = ()
+    rig_changes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -111,7 +114,7 @@ def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
         squads=tuple(sorted({batch.squad for batch in batches if batch.squad})),
         groups=groups,
         not_tested=tuple(sorted(book.code(athlete_id) for athlete_id in planned - tested)),
-        waiting_for_rig=sum(result.cover.word in ("suspect", "unverified") for result in results),
+        waiting_for_rig=sum(not result.cover.usable for result in results),
         shows_strip=len(tested) >= 5 and not any(person.minor for person in people),
         cautions=CAUTIONS,
         results=tuple(results),
@@ -154,6 +157,7 @@ def _group(comparer: Comparer, protocol: Protocol, results: Sequence[DirectionRe
         typical_error_source=largest or shipped.source,
         mean_change_pct={direction: _mean_change(lines, direction) for direction in protocol.efforts},
         typical_errors=tuple(sorted(errors)),
+        rig_changes=mean_change_words(protocol, main),
     )
 
 
@@ -197,7 +201,12 @@ def _line(
         quality=quality_word(first.record.measures),
         covers={direction: result.cover.word for direction, result in by_direction.items()},
         cover_remarks=tuple(
-            sorted({result.cover.remark for result in by_direction.values() if result.cover.remark})
+            sorted(
+                {
+                    *(result.cover.remark for result in by_direction.values() if result.cover.remark),
+                    *filter(None, (ratio_change_words(protocol, by_direction),)),
+                }
+            )
         ),
         repetitions=_repetitions(first),
         next_step=_next_step(by_direction, changes),
@@ -226,7 +235,7 @@ def _repetitions(result: DirectionResult) -> str:
 
 
 def _next_step(by_direction: dict[Direction, DirectionResult], changes: dict[Direction, Change]) -> str:
-    if any(result.cover.word in ("suspect", "unverified") for result in by_direction.values()):
+    if not all(result.cover.usable for result in by_direction.values()):
         return "retest"
     if any(quality_word(result.record.measures) == "stop" for result in by_direction.values()):
         return "retest"

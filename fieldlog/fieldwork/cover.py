@@ -98,12 +98,12 @@ class Decision:
 
     @property
     def change_words(self) -> str:
-        """The change with its uncertainty, for example ``rig changed by +4.6 ± 0.3 N·m at 140 N·m``."""
-        if self.change_nm is None or self.u_expanded_nm is None or self.torque_nm is None:
+        """The change with its uncertainty, for example ``rig changed by +3.4 ± 0.1 %``."""
+        if self.change_pct is None or self.u_expanded_nm is None or not self.torque_nm:
             return "how far the rig changed is not known"
-        sign = "−" if self.change_nm < 0 else "+"
-        size = f"{sign}{abs(self.change_nm):.1f} ± {self.u_expanded_nm:.1f} N·m"
-        return f"rig changed by {size} at {self.torque_nm:.0f} N·m"
+        sign = "−" if self.change_pct < 0 else "+"
+        u_pct = math.ceil(1000.0 * self.u_expanded_nm / self.torque_nm) / 10.0
+        return f"rig changed by {sign}{abs(self.change_pct):.1f} ± {u_pct:.1f} %"
 
 
 @dataclass(frozen=True)
