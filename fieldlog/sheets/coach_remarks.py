@@ -24,7 +24,9 @@ def table_remark(group: CoachGroup, called: Callable[[str], str]) -> str:
     remarks = [
         sentence(f"{remark} ({_concerned(list(who), len(group.lines))})") for remark, who in said.items()
     ]
-    return " ".join([*_last_visits(group), _errors(group), *_sides(group), *_mass(group), *remarks])
+    return " ".join(
+        [*_last_visits(group), _errors(group), *_sides(group), *_mass(group), *remarks, *group.rig_changes]
+    )
 
 
 def _remarks_of(line: CoachLine) -> Iterator[str]:
