@@ -22,7 +22,7 @@ WAITING_BYTES = 64 << 20
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """A sealed file from the depot that passed every check."""
+    """A sealed file from the depot whose content is what its name says, and whose records are records."""
 
     key: Key
     data: bytes
@@ -99,7 +99,7 @@ def _read(side: StoreSide, key: Key, stamp: Stamp, signature: Signature | None) 
     fault = "it could not be read"
     for data in side.session.depot.get(key):
         try:
-            header, revisions = check_sealed_file(key.name, data, key.store)
+            header, revisions = check_sealed_file(key.name, data, key.store, thorough=not side.held)
         except InputError as error:
             fault = error.message.removeprefix(f"{key.name}: ")
             continue
@@ -111,7 +111,14 @@ def _take(side: StoreSide, checked: Checked) -> None:
     name = checked.key.name
     side.before_taking()
     side.session.keep_signature(checked.key, checked.signature)
-    side.took(side.store.receive(name, checked.data))
+    try:
+        side.took(side.store.receive(name, checked.data))
+    except InputError as error:
+        side.session.forget_signature(checked.key)
+        fault = error.message.removeprefix(f"{name}: ")
+        side.noted.note("sealed", name, checked.stamp, fault)
+        side.outcome.aside(str(checked.key), fault)
+        return
     side.noted.note("sealed", name, checked.stamp)
     side.session.known.headers[name] = (checked.header.device, checked.header.previous)
 

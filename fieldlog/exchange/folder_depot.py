@@ -198,9 +198,9 @@ def _hash(descriptor: int) -> str:
 
 
 def _holds(descriptor: int, data: bytes) -> bool:
-    view, position = memoryview(data), 0
+    position = 0
     while chunk := os.read(descriptor, CHUNK_BYTES):
-        if view[position : position + len(chunk)] != chunk:
+        if data[position : position + len(chunk)] != chunk:
             return False
         position += len(chunk)
     return position == len(data)

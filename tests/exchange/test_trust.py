@@ -375,6 +375,19 @@ def test_a_body_that_is_no_object_is_refused_by_name() -> None:
         check_sealed_file(name, data, "team")
 
 
+def test_lines_whose_checksum_or_id_is_wrong_are_set_aside_though_the_name_fits(laptop, stick) -> None:
+    kestrel = laptop("kestrel")
+    _, data = sealed([(NOTES, "a", b'{"n":1}'), (NOTES, "b", b'{"n":2}')])
+    for spoilt in (data.replace(b'{"n":1}', b'{"n":7}'), data[:-1], data + b"00000000 {}\n", data + b"\n"):
+        plant(stick, hashlib.sha256(spoilt).hexdigest() + ".jsonl", spoilt)
+    line = data.split(b"\n")[1][9:]
+    forged = data.split(b"\n")[0] + b"\n" + frame(line.replace(b'{"n":1}', b'{"n":7}'))
+    plant(stick, hashlib.sha256(forged).hexdigest() + ".jsonl", forged)
+    assert len(aside(kestrel.sync(stick))) == 5
+    assert kestrel.team.revisions() == []
+    assert len(aside(kestrel.sync(stick))) == 5
+
+
 def test_a_site_that_only_holds_refused_files_is_not_made_here(laptop, stick) -> None:
     name, data = sealed([(NOTES, "a", b"{}")], store=SITE_ID)
     plant(stick, name, data[:-1], store=SITE_ID)
