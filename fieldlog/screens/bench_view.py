@@ -118,7 +118,7 @@ def _done_row(
     measures = record.measures
     ratio = ratio_pct(measures, protocol)
     words: list[Span] = [quality_span(measures)]
-    for word in sorted({result.cover.word for result in covers.get(record.id, ())}):
+    for word in sorted({result.cover.shown for result in covers.get(record.id, ())}):
         words += [Span(" · "), verdict_span(word, mark=False)]
     if any(entry["code"] == "still_climbing" for entry in measures["quality"]):
         words.append(Span(" · climbing", "warn"))

@@ -51,6 +51,10 @@ def signed(value: float | None, digits: int = 2, unit: str = "") -> str:
 
 
 def verdict_span(word: str, *, mark: bool = True) -> Span:
-    """Return a verdict or state in its words with a mark before it, in the colour that goes with it."""
-    role = "good" if word in _GOOD else "bad" if word in _BAD else "warn" if word in _MIDDLING else ""
+    """Return a verdict or state in its words with a mark before it, in the colour that goes with it.
+
+    What follows a comma, such as ``suspect, released by`` somebody, is part of the words only.
+    """
+    state = word.partition(",")[0]
+    role = "good" if state in _GOOD else "bad" if state in _BAD else "warn" if state in _MIDDLING else ""
     return Span(f"{_MARKS[role]} {word}" if mark and role else word, role)

@@ -24,7 +24,6 @@ __all__ = ["LineKey", "curve_plots", "trend_plots"]
 
 MOST_POINTS = 160
 QUANTILE_95 = 1.96
-USABLE = ("confirmed", "provisional")
 
 LineKey = tuple[str, str, str, float, str]
 
@@ -131,7 +130,7 @@ def trend_plots(
         key, day = comparison_key(trial.result), trial.visit.date
         if day > subject.visit.date or key not in wanted or trial.result.peak_torque_nm is None:
             continue
-        if trial.result.cover.word not in USABLE:
+        if not trial.result.cover.usable:
             left_out += 1
             continue
         point = _trend_point(comparer, trial)

@@ -50,7 +50,7 @@ class HandOverStage(Stage):
     def hint(self, row_key: str | None) -> list[Cell]:
         """How the results of the day are covered."""
         book = ResultBook(self.day.workspace)
-        covers = Counter(result.cover.word for result in book.of_visit(self.day.store, self.day.visit.id))
+        covers = Counter(result.cover.shown for result in book.of_visit(self.day.store, self.day.visit.id))
         lines: list[Cell] = []
         state = self.day.stage_states[4]
         if state.waits_for:
