@@ -256,5 +256,5 @@ def _age() -> Any:
         return importlib.import_module("pyrage")
     except ImportError:
         raise RefusedError(
-            "the library that locks is not installed", "pip install 'fieldlog[lock]'"
+            "the library that locks is not installed", "pip install 'fieldlog[locked]'"
         ) from None
