@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from fieldlog.analysis.calibration import reference_torque
-from fieldlog.fieldwork.books import everywhere, of_team
 from fieldlog.fieldwork.checks import check_facts
 from fieldlog.fieldwork.cover import CheckFact, checked_range_nm
 from fieldlog.records.effort_set import EffortSet
@@ -13,7 +13,29 @@ from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.records.rig import Rig
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["expected_peaks_nm", "mass_for", "reach_hint", "reach_of_protocol"]
+__all__ = ["Reach", "mass_for", "reach_hint", "reach_of"]
+
+_OVER = 1.2
+
+
+@dataclass(frozen=True)
+class Reach:
+    """What a rig's latest full check speaks for, and what each athlete has shown under a protocol."""
+
+    check: CheckFact | None
+    names: Mapping[Direction, str]
+    peaks_nm: Mapping[str, Mapping[Direction, float]]
+    arm_m: float | None = None
+
+    def hint(self, athlete_ids: Iterable[str]) -> str:
+        """The hint for these athletes, or an empty text; who has no result yet says nothing."""
+        if self.check is None:
+            return ""
+        expected: dict[Direction, float] = {}
+        for athlete_id in athlete_ids:
+            for direction, peak in self.peaks_nm.get(athlete_id, {}).items():
+                expected[direction] = max(peak, expected.get(direction, 0.0))
+        return reach_hint(expected, self.check, self.names, arm_m=self.arm_m)
 
 
 def reach_hint(
@@ -25,9 +47,9 @@ def reach_hint(
 ) -> str:
     """Return in which direction the masses of a check cannot reach the expected torque, or an empty text.
 
-    ``expected_nm`` is the largest torque expected by direction (``up``, ``down``), ``direction_names`` the
-    protocol's words. Reached is 1.2 × the largest checked reference, as for cover. With the lever ``arm_m``
-    the mass that would reach it is named.
+    ``expected_nm`` is the largest torque expected by direction, ``direction_names`` the protocol's words.
+    Reached is 1.2 × the largest checked reference, as for cover. With the lever ``arm_m`` the mass that would
+    reach it is named.
     """
     said = []
     for direction, torque_nm in expected_nm.items():
@@ -36,9 +58,9 @@ def reach_hint(
         if covered is None:
             said.append(f"{name} was not checked, so its results have no reference")
         elif torque_nm > covered[1]:
-            more = f", hang {mass_for(torque_nm, arm_m):.0f} kg in all" if arm_m else ""
+            more = f"; {mass_for(torque_nm, arm_m):.0f} kg in all would reach it" if arm_m else ""
             said.append(
-                f"{name} {torque_nm:.0f} N·m expected, the masses reach {covered[1]:.0f}: results above it will be "
+                f"{name}: {torque_nm:.0f} N·m expected, the masses reach {covered[1]:.0f}, results above it are "
                 f"beyond the checked range{more}"
             )
     return "; ".join(said)
@@ -46,40 +68,28 @@ def reach_hint(
 
 def mass_for(torque_nm: float, arm_m: float) -> float:
     """Mass in kg on a level lever of ``arm_m`` that lets a check speak for ``torque_nm``, rounded up to 1 kg."""
-    needed_nm = torque_nm / 1.2
-    return float(-(-needed_nm // reference_torque(1.0, arm_m)))
+    return float(-(-(torque_nm / _OVER) // reference_torque(1.0, arm_m)))
 
 
-def expected_peaks_nm(
-    workspace: Workspace, protocol: Protocol, athlete_ids: Iterable[str]
-) -> dict[Direction, float]:
-    """The largest peak torque these athletes ever showed under a protocol, by direction, in N·m.
-
-    Athletes without a result say nothing; where nobody has one the answer is empty.
-    """
-    wanted = set(athlete_ids)
-    largest: dict[Direction, float] = {}
-    for _, kept in everywhere(workspace, EffortSet, protocol_id=protocol.id):
-        if kept.record.athlete_id not in wanted:
-            continue
-        for direction in protocol.efforts:
-            figures = (kept.record.measures.get("set") or {}).get(direction) or {}
-            peak = figures.get("best_peak_torque_nm")
-            if peak is not None:
-                largest[direction] = max(largest.get(direction, 0.0), float(peak))
-    return largest
-
-
-def reach_of_protocol(
-    workspace: Workspace, rig: Rig | None, protocol: Protocol, athlete_ids: Iterable[str]
-) -> str:
-    """Return the hint for a batch on a rig by its latest check, or an empty text."""
-    if rig is None or of_team(workspace, Rig).get(rig.id) is None:
-        return ""
-    checks = check_facts(workspace, rig.id)
-    if not checks:
-        return ""
+def reach_of(workspace: Workspace, rig: Rig | None, protocol: Protocol) -> Reach:
+    """Return the reach of a rig for a protocol by its latest check that was no interim one."""
     names = {direction: protocol.direction_name(direction) for direction in protocol.efforts}
-    full = [check for check in checks if check.stage != "interim"] or checks
-    arm_m = max((lever.arm_m for lever in rig.levers), default=None)
-    return reach_hint(expected_peaks_nm(workspace, protocol, athlete_ids), full[-1], names, arm_m=arm_m)
+    checks = check_facts(workspace, rig.id) if rig else []
+    full = [check for check in checks if check.stage != "interim"]
+    arm_m = max((lever.arm_m for lever in rig.levers), default=None) if rig else None
+    return Reach(full[-1] if full else None, names, _peaks(workspace, protocol), arm_m)
+
+
+def _peaks(workspace: Workspace, protocol: Protocol) -> dict[str, dict[Direction, float]]:
+    """The largest recorded peak torque of each athlete, by direction; read as the sets lie, for there are many."""
+    found: dict[str, dict[Direction, float]] = {}
+    for store in workspace.sites.values():
+        for revision in store.equal(EffortSet.table, ("protocol_id",), protocol.id):
+            body = revision.body or {}
+            figures = (body.get("measures") or {}).get("set") or {}
+            for direction in protocol.efforts:
+                peak = (figures.get(direction) or {}).get("best_peak_torque_nm")
+                if isinstance(peak, int | float):
+                    of_athlete = found.setdefault(str(body.get("athlete_id")), {})
+                    of_athlete[direction] = max(of_athlete.get(direction, 0.0), float(peak))
+    return found

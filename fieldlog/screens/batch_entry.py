@@ -11,6 +11,8 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes import add_athlete
 from fieldlog.fieldwork.batches import add_to_batch, batches_of, make_batch
 from fieldlog.fieldwork.books import of_team
+from fieldlog.fieldwork.check_reach import Reach, reach_of
+from fieldlog.fieldwork.day import rig_of_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.batch import Batch
 from fieldlog.records.protocol import Protocol
@@ -40,7 +42,7 @@ class BatchRoom(Room):
     )
     CSS = """
     BatchRoom #choices { height: 1fr; }
-    #batch_hint { height: auto; max-height: 4; }
+    #batch_hint { height: auto; max-height: 6; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         key("accept"),
@@ -55,6 +57,7 @@ class BatchRoom(Room):
         self.visit = visit
         self.site_name = site_name
         self.protocol: Protocol | None = None
+        self._reach: Reach | None = None
         self._picked: dict[str, None] = {}
 
     def body(self) -> ComposeResult:
@@ -87,7 +90,9 @@ class BatchRoom(Room):
                 f"athletes for {self.protocol.name}", f"{len(self._picked)} picked"
             )
             caution = wrapped(f"Caution: {self.protocol.caution}", self.size.width, "warn")
-            self._hint("space picks, enter keeps the batch", *caution)
+            reach = self._reach.hint(self._picked) if self._reach else ""
+            beyond = wrapped(reach, self.size.width, "warn") if reach else []
+            self._hint("space picks, enter keeps the batch", *beyond, *caution)
 
     def _hint(self, *lines: Cell) -> None:
         first, *others = lines
@@ -123,6 +128,8 @@ class BatchRoom(Room):
             self._keep(self.protocol)
 
     def _take_protocol(self, protocol: Protocol) -> None:
+        workspace = self.fieldlog.workspace
+        self._reach = reach_of(workspace, rig_of_visit(workspace, self.store, self.visit), protocol)
         self.protocol = protocol
         self.say("")
         self._listing.filter("")

@@ -63,6 +63,7 @@ class BenchRoom(SeatRoom):
         key("next_athlete"),
         key("import", show=False),
         key("body_mass", show=False),
+        key("zero", show=False),
         key("more", show=False),
         key("note", show=False),
     ]
@@ -161,6 +162,9 @@ class BenchRoom(SeatRoom):
         clearance = clearance_today(self.store, self.visit, self.athlete_id)
         sweep = self.fieldlog.sweeps.get((self.visit.id, self.athlete_id, row.place[0]))
         lines = before_lines(gate, clearance, self.entry.body_mass_kg, sweep.name if sweep else "")
+        words, asks = self.zero_words()
+        if words:
+            lines = [*lines, Span(f"  {words}", "bad" if asks else "quiet")]
         self.query_one("#before", TextLines).show_lines(*lines)
 
     def on_listing_moved(self, event: Listing.Moved) -> None:

@@ -11,13 +11,15 @@ from fieldlog.fieldwork.athletes import athlete_named
 from fieldlog.fieldwork.batches import entry_of
 from fieldlog.fieldwork.body_mass import last_body_mass_kg, mass_question, set_body_mass
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.day import rig_of_visit
+from fieldlog.fieldwork.day import checks_of_visit, rig_of_visit
 from fieldlog.fieldwork.entry import parse_quantity
 from fieldlog.fieldwork.keep_set import Seat, change_note
 from fieldlog.fieldwork.run_sheet import RunRow
 from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
 from fieldlog.fieldwork.turn import effort_of, last_sets, next_counted, turn_rows
+from fieldlog.fieldwork.zero_log import keep_zero, zero_limit_nm, zero_words, zeros_since_check
 from fieldlog.records.athlete import Athlete
+from fieldlog.records.bare_zero import BareZero
 from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.visit import Visit
@@ -175,6 +177,40 @@ class SeatRoom(Room):
         self.refresh_room()
         doubt = mass_question(mass_kg, self._last_mass_kg())
         self.say(doubt or "saved: body mass", "warn" if doubt else "quiet")
+
+    def action_zero(self) -> None:
+        """Ask for the zero of the bare lever."""
+        if self.seat.rig is None:
+            self.say("choose the rig first (stage 1 of the day)", "warn")
+            return
+        self.ask("nothing on the lever, the display shows, in N·m:", self._keep_zero)
+
+    def _keep_zero(self, text: str) -> None:
+        app, seat = self.fieldlog, self.seat
+        assert seat.rig is not None
+        kept = keep_zero(
+            self.store,
+            self.visit,
+            seat.rig.id,
+            parse_quantity(text, "nm", "zero"),
+            at=app.clock(),
+            by=app.by,
+            athlete_id=self.athlete_id,
+        )
+        app.note_saved("zero of the bare lever", (self.store, BareZero.table, kept.record.id))
+        self.refresh_room()
+        words, asks = self.zero_words()
+        self.say(words, "bad" if asks else "quiet")
+
+    def zero_words(self) -> tuple[str, bool]:
+        """What the zeros since the last check say, and whether an interim check is asked for."""
+        rig = self.seat.rig
+        if rig is None:
+            return "", False
+        zeros = zeros_since_check(self.store, self.visit, rig.id, self.fieldlog.clock())
+        checks = [check for check in checks_of_visit(self.store, self.visit) if check.rig_id == rig.id]
+        limit_nm = zero_limit_nm(self.fieldlog.workspace, checks)
+        return zero_words([zero.reading_nm for zero in zeros], limit_nm)
 
     def action_stop(self) -> None:
         """Ask why the test was stopped."""
