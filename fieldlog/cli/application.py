@@ -70,7 +70,7 @@ def show(
     rig: str | None,
     width: int,
 ) -> None:
-    """Print ROOM (places, day, bench, rig-log) as plain text, for screen readers and scripts.
+    """Print ROOM (places, day, bench, rig-log, squad, exchange) as plain text, for screen readers and scripts.
 
     Example: fieldlog show day --site Lowfield
     """

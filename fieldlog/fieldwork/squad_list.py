@@ -17,7 +17,7 @@ from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import first_fault
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["COLUMNS", "SquadList", "SquadRow", "enter_squad", "look_at_squad"]
+__all__ = ["COLUMNS", "SquadList", "SquadRow", "enter_athlete", "enter_squad", "look_at_squad"]
 
 COLUMNS = ("code", "squad", "sex", "minor", "position", "name")
 """The columns a list may have, in any order; only ``code`` is required."""
@@ -113,6 +113,17 @@ def enter_squad(workspace: Workspace, looked: SquadList, *, by: str, at: dt.date
             )
         entered.append(kept.record)
     return entered
+
+
+def enter_athlete(workspace: Workspace, cells: dict[str, str], *, by: str, at: dt.datetime) -> Athlete:
+    """Enter one athlete from the cells of a row, by the names of ``COLUMNS``.
+
+    Raises InputError, entering nothing, where a cell is wrong or the code is used already.
+    """
+    row = _look_at_row(workspace, 1, {name: text.strip() for name, text in cells.items()}, "", {})
+    if row.word != "new":
+        raise InputError(row.text, "nothing was entered")
+    return enter_squad(workspace, SquadList("", (row,), ()), by=by, at=at)[0]
 
 
 def _look_at_row(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from fieldlog.fieldwork.comparison import Comparer
 from fieldlog.fieldwork.measure_list import MEASURES, Measure, main_directions, main_speed_deg_s
@@ -12,7 +13,7 @@ from fieldlog.fieldwork.worthwhile import age_band
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.protocol import Direction, Mode, Side
 
-__all__ = ["EVERYBODY", "SquadFilter", "SquadQuestion", "questions"]
+__all__ = ["EVERYBODY", "SquadFilter", "SquadQuestion", "filter_choices", "questions"]
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,11 @@ class SquadFilter:
     since: dt.date | None = None
     until: dt.date | None = None
 
+    def with_choice(self, field: str, value: str | None) -> SquadFilter:
+        """The filter with one field of ``filter_choices`` set, or dropped."""
+        changed: dict[str, Any] = {field: value}
+        return replace(self, **changed)
+
     def keeps_side(self, side: Side, measure: Measure) -> bool:
         """Whether a side is among those asked for; a side difference is about both."""
         return self.side in (None, side) or measure.of == "sides"
@@ -63,6 +69,19 @@ class SquadFilter:
 
 
 EVERYBODY = SquadFilter()
+
+
+def filter_choices(comparer: Comparer) -> list[tuple[str, str]]:
+    """What a filter can keep: field and value, as the team's athletes have them."""
+    people = list(comparer.trials.book.athletes.values())
+    values = {
+        "squad": {athlete.squad for athlete in people},
+        "position": {athlete.position for athlete in people},
+        "sex": {athlete.sex or "" for athlete in people},
+        "age_band": {age_band(athlete) for athlete in people},
+        "side": {"left", "right"},
+    }
+    return [(field, value) for field, known in values.items() for value in sorted(known) if value]
 
 
 def questions(comparer: Comparer, asked: SquadFilter = EVERYBODY) -> list[SquadQuestion]:

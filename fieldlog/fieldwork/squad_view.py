@@ -27,6 +27,7 @@ __all__ = [
     "SideSummary",
     "SquadRow",
     "SquadView",
+    "question_words",
     "squad_view",
 ]
 
@@ -142,14 +143,10 @@ def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter =
         side: [row for row in rows if row.side == side] for side in dict.fromkeys(row.side for row in rows)
     }
     placed = [_placed(row, sides[row.side]) for row in rows]
-    protocol = comparer.trials.book.protocol(question.protocol_id)
-    measure = question.measure
-    direction = "" if measure.of == "set" else f", {protocol.direction_name(question.direction)}"
-    name = f"{protocol.ratio_name} ratio" if measure.of == "set" else measure.name
     return SquadView(
         question=question,
-        heading=f"{protocol.name}: {name}{direction}, {question.speed_deg_s:g}°/s",
-        unit=measure.unit,
+        heading=question_words(comparer, question),
+        unit=question.measure.unit,
         rows=tuple(placed),
         sides={side: _summary(of) for side, of in sides.items()},
         icc=_icc(comparer, [score for _, score in scores]),
@@ -162,6 +159,14 @@ def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter =
             *_doubtful(comparer, [score for _, score in scores]),
         ),
     )
+
+
+def question_words(comparer: Comparer, question: SquadQuestion) -> str:
+    """Return a question in words: protocol, measure, direction, speed."""
+    protocol, measure = comparer.trials.book.protocol(question.protocol_id), question.measure
+    direction = "" if measure.of == "set" else f", {protocol.direction_name(question.direction)}"
+    name = f"{protocol.ratio_name} ratio" if measure.of == "set" else measure.name
+    return f"{protocol.name}: {name}{direction}, {question.speed_deg_s:g}°/s"
 
 
 def _latest_scores(

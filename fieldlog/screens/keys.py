@@ -75,6 +75,12 @@ MEANINGS: dict[str, Meaning] = {
     "yes": Meaning("y", "yes", "Answer yes."),
     "no": Meaning("minus", "no", "Answer no."),
     "decide": Meaning("j", "decision", "Write down the decision of a named, qualified person."),
+    "people": Meaning("F", "people", "Choose whom it is about: squad, position, sex, age group, side."),
+    "sync": Meaning("X", "sync", "Exchange with a depot: a stick, a folder, the team base."),
+    "halt": Meaning("S", "end", "End what is running; what is done stays done."),
+    "one_person": Meaning(
+        "J", "one person", "Join two athletes that are one person, or say that they are two."
+    ),
     # everywhere
     "filter": Meaning("slash", "filter", "Filter the list as you type."),
     "help": Meaning("question_mark", "help", "Explain this screen, here."),

@@ -123,11 +123,15 @@ class PlacesRoom(Room):
 
     def action_squad(self) -> None:
         """Open the squad."""
-        self.say("the squad room is not built yet; 'fieldlog export' writes the results")
+        from fieldlog.screens.squad import SquadRoom
+
+        self.app.push_screen(SquadRoom())
 
     def action_exchange(self) -> None:
         """Open the exchange."""
-        self.say("the exchange room is not built yet")
+        from fieldlog.screens.exchange import ExchangeRoom
+
+        self.app.push_screen(ExchangeRoom())
 
     def leave(self) -> None:
         """There is no room before this one."""

@@ -25,7 +25,7 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = ["ROOMS", "room_lines"]
 
-ROOMS = ("places", "day", "bench", "rig-log")
+ROOMS = ("places", "day", "bench", "rig-log", "squad", "exchange")
 HEIGHT = 60
 
 
@@ -69,6 +69,14 @@ def _opened(
         return None
     if room not in ROOMS:
         raise InputError(f"there is no room {room!r}", f"rooms: {', '.join(ROOMS)}")
+    if room == "squad":
+        from fieldlog.screens.squad import SquadRoom
+
+        return SquadRoom(everything=True)
+    if room == "exchange":
+        from fieldlog.screens.exchange import ExchangeRoom
+
+        return ExchangeRoom(everything=True)
     store = _site(workspace, site)
     day = _day(visit)
     if room == "day":

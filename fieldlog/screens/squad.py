@@ -1,0 +1,298 @@
+"""Squad: any measure over the squad, who changed beyond error, who is due again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+
+from fieldlog.errors import FieldlogError
+from fieldlog.fieldwork.comparison import Comparer
+from fieldlog.fieldwork.measure_list import MEASURES
+from fieldlog.fieldwork.retests import DueRetest, retests_due
+from fieldlog.fieldwork.season_history import SquadDay, squad_history
+from fieldlog.fieldwork.side_difference import SideDifference
+from fieldlog.fieldwork.squad_questions import EVERYBODY, SquadFilter, SquadQuestion, questions
+from fieldlog.fieldwork.squad_view import SquadRow, SquadView, squad_view
+from fieldlog.screens.keys import key
+from fieldlog.screens.room import Room
+from fieldlog.screens.squad_view import (
+    RETEST_COLUMNS,
+    due_rows,
+    filter_words,
+    row_key,
+    row_lines,
+    squad_lines,
+    squad_rows,
+)
+from fieldlog.screens.table import Column
+from fieldlog.screens.widgets.listing import Listing
+from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+
+__all__ = ["SquadRoom"]
+
+SIDES = MEASURES["side_difference_pct"]
+NEW_ATHLETE = {
+    "code": "code",
+    "squad": "squad, or empty",
+    "sex": "sex, f or m, or empty",
+    "minor": "under 18, y or n",
+    "position": "position, or empty",
+}
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What was read for one question: the squad, side differences by athlete, the squad's days."""
+
+    questions: list[SquadQuestion]
+    question: SquadQuestion | None
+    view: SquadView | None
+    sides: dict[str, SideDifference]
+    days: tuple[SquadDay, ...]
+
+
+class SquadRoom(Room):
+    """A measure over the squad as a strip of dots, what the squad says, and the retests due."""
+
+    about = (
+        "One line is one athlete and side: the latest figure, its dot with the 95 % interval of its typical error on "
+        "the scale above, and the change since the visit before. In brackets stands what error alone makes in 19 of "
+        "20 cases; a change is marked only beyond that. ○ is a figure the rig leaves open: it is in no mean. ┊ is the "
+        "mean of the side. Rows stand in order of code, nobody is graded. p chooses what is looked at, F whom."
+    )
+    CSS = """
+    SquadRoom #rows { height: 1fr; min-height: 4; }
+    #of_row { height: 3; }
+    #squad_says { height: auto; max-height: 5; }
+    SquadRoom.whole #squad_says { max-height: 14; }
+    SquadRoom #due { height: auto; max-height: 3; min-height: 1; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("open", "history", word="history", text="Show this athlete's visits."),
+        key("batch", "measure", word="measure", text="Choose measure, protocol and speed."),
+        key("people"),
+        key("later", "step(1)", word="next", text="Show the next measure."),
+        key("add", text="Add an athlete."),
+        key("import", word="import list", text="Take in a squad list from a file, after a look at each row."),
+        key("earlier", "step(-1)", show=False, text="Show the measure before."),
+        key("more", show=False, text="Show every remark on the squad, or less."),
+    ]
+
+    def __init__(self, *, everything: bool = False, asked: SquadFilter = EVERYBODY) -> None:
+        super().__init__()
+        self.everything = everything
+        self.asked = asked
+        self.question: SquadQuestion | None = None
+        self.comparer: Comparer | None = None
+        self.questions: list[SquadQuestion] = []
+        self.found: Answer | None = None
+
+    def body(self) -> ComposeResult:
+        """Rows, the row under the cursor, what the squad says, retests."""
+        yield PaneTitle("", id="measure")
+        yield Listing(Column(""), id="rows", empty="nobody has a figure for this yet")
+        yield TextLines("", "", "", id="of_row")
+        yield PaneTitle("the squad", id="squad_title")
+        yield TextLines("", id="squad_says")
+        yield PaneTitle("retests", id="due_title")
+        yield Listing(*RETEST_COLUMNS, id="due", heading=False, empty="no retest is planned")
+
+    def begin(self) -> None:
+        """Begin on the athletes."""
+        self.query_one("#rows", Listing).focus()
+
+    # reading
+
+    def refresh_room(self) -> None:
+        """Read everything anew, in a thread: a season has many results."""
+        self.query_one("#title", TitleLine).show("squad", "" if self.shown else "reading the results …")
+        self.run_worker(lambda: self._read(anew=True), thread=True, exclusive=True, group="squad")
+
+    def look(self) -> None:
+        """Show another question or other people from what was read."""
+        self.run_worker(lambda: self._read(anew=False), thread=True, exclusive=True, group="squad")
+
+    def _read(self, *, anew: bool) -> None:
+        app = self.fieldlog
+        try:
+            comparer = Comparer(app.workspace) if anew or self.comparer is None else self.comparer
+            found = _answer(comparer, self.question, self.asked)
+            due = retests_due(app.workspace, app.today)
+        except (FieldlogError, OSError) as error:
+            app.call_from_thread(self.say, str(error), "bad")
+            return
+        app.call_from_thread(self._found, comparer, found, due)
+
+    def _found(self, comparer: Comparer, found: Answer, due: list[DueRetest]) -> None:
+        self.comparer, self.found = comparer, found
+        self.questions, self.question = found.questions, found.question
+        self.query_one("#due", Listing).show_rows(due_rows(due))
+        self.show_squad()
+
+    @property
+    def shown(self) -> SquadView | None:
+        """What is looked at, None while nothing was read or nobody has a result."""
+        return self.found.view if self.found else None
+
+    # showing
+
+    def show_squad(self) -> None:
+        """Show what was read."""
+        view, comparer, found = self.shown, self.comparer, self.found
+        people = len({row.athlete_id for row in view.rows}) if view else 0
+        entered = (
+            len([a for a in comparer.trials.book.athletes.values() if self.asked.keeps(a)]) if comparer else 0
+        )
+        self.query_one("#title", TitleLine).show(
+            f"squad · {filter_words(self.asked)}", f"{people} of {entered} athletes have this figure"
+        )
+        listing, title = self.query_one("#rows", Listing), self.query_one("#measure", PaneTitle)
+        if view is None or found is None or self.question is None:
+            title.show("no result yet", "")
+            listing.show_rows([])
+            self.query_one("#squad_says", TextLines).show_lines("")
+        else:
+            place = self.questions.index(self.question) + 1
+            title.show(view.heading, f"{place} of {len(self.questions)}")
+            columns, rows = squad_rows(
+                view, self.size.width, found.sides, ascii_only=self.fieldlog.ascii_only
+            )
+            listing.show_rows(rows, columns=columns)
+            whole = self.everything or self.has_class("whole")
+            self.query_one("#squad_says", TextLines).show_lines(
+                *squad_lines(view, found.days, everything=whole)
+            )
+        self._show_row()
+
+    @property
+    def row(self) -> SquadRow | None:
+        """The row under the cursor."""
+        chosen = self.query_one("#rows", Listing).row_key
+        return next((row for row in self.shown.rows if row_key(row) == chosen), None) if self.shown else None
+
+    def _show_row(self) -> None:
+        row, view, found = self.row, self.shown, self.found
+        lines = self.query_one("#of_row", TextLines)
+        if self.everything or row is None or view is None or found is None:
+            lines.show_lines("", "", "")
+            return
+        lines.show_lines(*row_lines(view, row, found.sides.get(row.athlete_id), self.fieldlog.today))
+
+    def on_listing_moved(self, event: Listing.Moved) -> None:
+        """Tell of the row under the cursor."""
+        event.stop()
+        if event.listing.id == "rows":
+            self._show_row()
+
+    def on_resize(self, event: object) -> None:
+        """Draw for the new size."""
+        del event
+        if self.shown is not None:
+            self.call_after_refresh(self.show_squad)
+
+    # going about
+
+    def action_step(self, by: int) -> None:
+        """Show the next measure or the one before."""
+        if self.question in self.questions:
+            place = (self.questions.index(self.question) + by) % len(self.questions)
+            self.question = self.questions[place]
+            self.look()
+
+    def action_more(self) -> None:
+        """Show every remark, or less."""
+        self.toggle_class("whole")
+        self.show_squad()
+
+    def action_measure(self) -> None:
+        """Choose what is looked at."""
+        from fieldlog.screens.squad_choice import MeasureChoice
+
+        if self.comparer is None or not self.questions:
+            self.say("no result yet")
+            return
+        self.app.push_screen(MeasureChoice(self))
+
+    def action_people(self) -> None:
+        """Choose whom it is about."""
+        from fieldlog.screens.squad_choice import PeopleChoice
+
+        if self.comparer is not None:
+            self.app.push_screen(PeopleChoice(self))
+
+    def action_history(self) -> None:
+        """Show the visits of the athlete under the cursor."""
+        from fieldlog.screens.athlete_history import AthleteHistoryRoom
+
+        row = self.row
+        if row is None or self.comparer is None or self.question is None:
+            self.say("nobody to show")
+            return
+        self.app.push_screen(AthleteHistoryRoom(self.comparer, self.question, row))
+
+    # writing down
+
+    def action_add(self) -> None:
+        """Ask for a new athlete, one column of a squad list after the other."""
+        self._ask_column({}, list(NEW_ATHLETE))
+
+    def _ask_column(self, cells: dict[str, str], columns: list[str]) -> None:
+        if not columns:
+            self._add(cells)
+            return
+        column, *rest = columns
+        self.ask(
+            f"new athlete: {NEW_ATHLETE[column]}",
+            lambda text: self._ask_column({**cells, column: text}, rest),
+            (self.asked.squad or "") if column == "squad" else "",
+        )
+
+    def _add(self, cells: dict[str, str]) -> None:
+        from fieldlog.fieldwork.squad_list import enter_athlete
+        from fieldlog.records.athlete import Athlete
+
+        app = self.fieldlog
+        athlete = enter_athlete(app.workspace, cells, by=app.by, at=app.clock())
+        app.note_saved(f"athlete {athlete.code}", (app.workspace.team, Athlete.table, athlete.id))
+        self.refresh_room()
+        self.say(f"saved: athlete {athlete.code}; u takes it back", "accent")
+
+    def action_import(self) -> None:
+        """Ask for a file and show each of its rows before anything is entered."""
+        self.ask("squad list (CSV or XLSX file):", self._look_at)
+
+    def _look_at(self, name: str) -> None:
+        from fieldlog.fieldwork.squad_list import look_at_squad
+        from fieldlog.screens.squad_import import SquadImport
+
+        path = Path(name.strip()).expanduser()
+        looked = look_at_squad(self.fieldlog.workspace, path, squad=self.asked.squad or "")
+        self.app.push_screen(SquadImport(looked))
+
+
+def _answer(comparer: Comparer, wanted: SquadQuestion | None, asked: SquadFilter) -> Answer:
+    known = questions(comparer, asked)
+    question = wanted if wanted in known else (known[0] if known else None)
+    if question is None:
+        return Answer(known, None, None, {}, ())
+    return Answer(
+        known,
+        question,
+        squad_view(comparer, question, asked),
+        _side_differences(comparer, question, asked, known),
+        squad_history(comparer, question, asked),
+    )
+
+
+def _side_differences(
+    comparer: Comparer, question: SquadQuestion, asked: SquadFilter, known: list[SquadQuestion]
+) -> dict[str, SideDifference]:
+    of_sides = replace(question, measure=SIDES)
+    if of_sides not in known:
+        return {}
+    rows = squad_view(comparer, of_sides, asked).rows
+    return {row.athlete_id: row.sides for row in rows if row.sides is not None}
