@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fieldlog.errors import RefusedError
@@ -15,12 +15,14 @@ from fieldlog.fieldwork.recording import (
     analyse_recording,
     read_recording,
 )
+from fieldlog.fieldwork.weighing import Occasion, refuse_borrowed_sweep, weighing_entries, with_entries
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import new_id
 from fieldlog.records.column_map import ColumnMap
 from fieldlog.records.effort_set import EffortSet, LeaveOut, Standing
 from fieldlog.records.protocol import Mode, Side
 from fieldlog.records.recipe import TraceOptions
+from fieldlog.records.setup import Setup
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -31,6 +33,7 @@ __all__ = [
     "analyse_import",
     "change_standing",
     "leave_out",
+    "reanalyse",
     "reload_recording",
     "sets_of",
 ]
@@ -40,7 +43,8 @@ __all__ = [
 class Import:
     """A recording with all that has to be known to analyse it and to say whose it is.
 
-    ``data`` and ``sweep`` are the files as they were, byte for byte.
+    ``data`` and ``sweep`` are the files as they were, byte for byte. ``recipe`` holds what else was asked
+    of the analysis, ``None`` the usual.
     """
 
     name: str
@@ -52,14 +56,20 @@ class Import:
     sweep: bytes | None = None
     column_map: ColumnMap | None = None
     angles_deg: tuple[float, ...] = ()
+    recipe: TraceOptions | None = None
 
     def options(self, left_out: Sequence[int] = ()) -> TraceOptions:
         """The options the analysis is run with."""
+        recipe = self.recipe or TraceOptions()
         return TraceOptions(
             speed_deg_s=self.speed_deg_s or None,
-            mode=None if self.mode == "concentric" else self.mode,
-            body_mass_kg=self.body_mass_kg,
+            gravity_fit=recipe.gravity_fit,
+            cutoff_hz=recipe.cutoff_hz,
+            band_pct=recipe.band_pct,
             at_deg=self.angles_deg,
+            body_mass_kg=self.body_mass_kg,
+            mode=None if self.mode == "concentric" else self.mode,
+            drop=recipe.drop,
             leave_out=tuple(left_out),
         )
 
@@ -71,10 +81,21 @@ class Import:
         return recording, read_recording(self.sweep, name=f"sweep of {self.name}", column_map=self.column_map)
 
 
-def analyse_import(import_: Import, left_out: Sequence[int] = ()) -> dict[str, Any]:
-    """Measures of a recording before it is kept, so that it can be judged while the athlete waits."""
+def analyse_import(
+    import_: Import, left_out: Sequence[int] = (), *, occasion: Occasion | None = None
+) -> dict[str, Any]:
+    """Measures of a recording before it is kept, so that it can be judged while the athlete waits.
+
+    With the ``occasion`` the weighing is compared with the last visit, the other side and the handbook.
+    Raises RefusedError where the sweep weighed somebody or something else.
+    """
+    if occasion is not None and import_.sweep is not None:
+        refuse_borrowed_sweep(occasion, import_.sweep)
     recording, sweep = import_.recordings()
-    return analyse_recording(recording, import_.options(left_out), sweep=sweep)
+    measures = analyse_recording(recording, import_.options(left_out), sweep=sweep)
+    if occasion is None:
+        return measures
+    return with_entries(measures, weighing_entries(occasion, measures, import_.body_mass_kg))
 
 
 def add_set(
@@ -96,11 +117,27 @@ def add_set(
     """Analyse a recording and keep it as a set of this athlete.
 
     The counted set it replaces (same visit, athlete, side, speed and mode) becomes "redone" first.
-    Raises RefusedError where the same recording is already somebody's, naming where.
+    Raises RefusedError where the same recording is already somebody's, naming where, and where the sweep
+    weighed another athlete, day, side, rig, lever length or pad position.
     """
     digest = hashlib.sha256(import_.data).hexdigest()
     _refuse_second_use(workspace, digest)
+    setup = at_site(store, Setup).get(setup_id) if setup_id else None
+    occasion = Occasion(
+        workspace,
+        store,
+        visit_id,
+        athlete_id,
+        protocol_id,
+        rig_id,
+        import_.side,
+        at,
+        setup.record if setup else None,
+    )
+    if import_.sweep is not None:
+        refuse_borrowed_sweep(occasion, import_.sweep)
     measures = analyse_import(import_)
+    weighing = weighing_entries(occasion, measures, import_.body_mass_kg)
     repo = at_site(store, EffortSet)
     earlier = repo.find(visit_id=visit_id, athlete_id=athlete_id)
     # The recording is on disk before the record that names it.
@@ -130,8 +167,12 @@ def add_set(
             trace_name=import_.name[:200],
             sweep_trace=sweep_digest,
             column_map=import_.column_map.model_dump(mode="json") if import_.column_map else None,
-            options={"at_deg": list(import_.angles_deg)},
-            measures=measures,
+            options={
+                **_kept_options(import_),
+                "weighing": weighing,
+                "weighed_at": occasion.readings if import_.sweep is not None else {},
+            },
+            measures=with_entries(measures, weighing),
             standing=standing,
             without_clearance=without_clearance,
         ),
@@ -159,6 +200,9 @@ def reload_recording(store: Store, kept: EffortSet) -> Import:
         sweep=store.traces.get(kept.sweep_trace) if kept.sweep_trace else None,
         column_map=ColumnMap.model_validate(kept.column_map) if kept.column_map else None,
         angles_deg=tuple(kept.options.get("at_deg", ())),
+        recipe=TraceOptions.model_validate(
+            {name: value for name, value in kept.options.items() if name in TraceOptions.model_fields}
+        ),
     )
 
 
@@ -167,12 +211,46 @@ def leave_out(
 ) -> Kept[EffortSet]:
     """Leave repetitions out (they stay listed) and do the measures again."""
     record = kept.record
-    measures = analyse_import(reload_recording(store, record), [entry.index for entry in left_out])
+    measures = _measures_again(record, reload_recording(store, record), left_out)
     changed = record.model_copy(update={"left_out": tuple(left_out), "measures": measures})
     reasons = ", ".join(f"{entry.index} {entry.reason}" for entry in left_out) or "none"
     return at_site(store, EffortSet).save(
         changed, by=by, why=why or f"left out: {reasons}", seen=kept.revision
     )
+
+
+def reanalyse(
+    store: Store, kept: Kept[EffortSet], options: TraceOptions, *, by: str, why: str
+) -> Kept[EffortSet]:
+    """Measure a kept recording with another recipe; the result before stays in the set's history, with who and why.
+
+    Speed, mode, body mass and what was left out are the set's own: ``options`` may name them only as they
+    are. Raises RefusedError for another one, and where no reason is given.
+    """
+    record = kept.record
+    if not why.strip():
+        raise RefusedError("a recording is not analysed again without a reason", "say why; it is kept")
+    own = {
+        "speed_deg_s": record.speed_deg_s or None,
+        "mode": record.mode,
+        "body_mass_kg": record.body_mass_kg,
+        "leave_out": tuple(entry.index for entry in record.left_out),
+    }
+    for name, value in own.items():
+        asked = getattr(options, name)
+        if asked not in (None, (), value):
+            raise RefusedError(
+                f"set {record.number}: {name} is {value} and not {asked}",
+                "change the set itself; another recipe changes filter, band, angles and weight only",
+            )
+    again = replace(reload_recording(store, record), angles_deg=options.at_deg, recipe=options)
+    changed = record.model_copy(
+        update={
+            "options": {**record.options, **_kept_options(again)},
+            "measures": _measures_again(record, again, record.left_out),
+        }
+    )
+    return at_site(store, EffortSet).save(changed, by=by, why=why, seen=kept.revision)
 
 
 def change_standing(
@@ -181,6 +259,16 @@ def change_standing(
     """Say anew whether a set counts."""
     changed = kept.record.model_copy(update={"standing": standing})
     return at_site(store, EffortSet).save(changed, by=by, why=why, seen=kept.revision)
+
+
+def _kept_options(import_: Import) -> dict[str, Any]:
+    """What is needed to compute the measures again, beside the recordings and what was left out."""
+    return import_.options().model_dump(mode="json", exclude={"leave_out"})
+
+
+def _measures_again(record: EffortSet, import_: Import, left_out: Sequence[LeaveOut]) -> dict[str, Any]:
+    measures = analyse_import(import_, [entry.index for entry in left_out])
+    return with_entries(measures, record.options.get("weighing", ()))
 
 
 def _same_effort(record: EffortSet, import_: Import) -> bool:
