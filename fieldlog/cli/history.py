@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from fieldlog.cli.output import json_option, print_json, print_line
+from fieldlog.errors import InputError
 
 __all__ = ["history"]
 
@@ -13,9 +14,16 @@ __all__ = ["history"]
 @click.option(
     "--rig", "rig_name", metavar="ID", required=True, help='The rig, by id or name. Example: --rig "rig A"'
 )
+@click.option(
+    "--rules",
+    metavar="N,N",
+    default="1,4",
+    show_default=True,
+    help="Run rules to look at, numbered 1 to 6 as in the handbook's order. Example: --rules 1,2,3,4",
+)
 @json_option
 @click.pass_obj
-def history(location: str | None, *, rig_name: str, as_json: bool) -> int:
+def history(location: str | None, *, rig_name: str, rules: str, as_json: bool) -> int:
     """Print a rig's checks over all sites: lines, control charts, drift and the next check due.
 
     Errors in %, references in N·m. Example: fieldlog history --rig "rig A" --json
@@ -23,7 +31,7 @@ def history(location: str | None, *, rig_name: str, as_json: bool) -> int:
     from fieldlog.cli.location import open_workspace
     from fieldlog.fieldwork.checks import rig_life
 
-    life = rig_life(open_workspace(location), rig_name)
+    life = rig_life(open_workspace(location), rig_name, rules=_rules(rules))
     if as_json:
         print_json(life)
         return 0
@@ -43,3 +51,13 @@ def history(location: str | None, *, rig_name: str, as_json: bool) -> int:
             print_line(f"  drift {drift['slope_pct_per_day']:+.4f} % a day; reaches tolerance: {reaches}")
     print_line(f"next check due on {life['due_on'] or 'no date yet'}")
     return 0
+
+
+def _rules(typed: str) -> tuple[int, ...]:
+    numbers = [word.strip() for word in typed.split(",") if word.strip()]
+    wrong = next((word for word in numbers if word not in ("1", "2", "3", "4", "5", "6")), None)
+    if wrong is not None:
+        raise InputError(
+            f"--rules: there is no run rule {wrong[:20]!r}", "numbers from 1 to 6, commas between"
+        )
+    return tuple(sorted({int(word) for word in numbers}))

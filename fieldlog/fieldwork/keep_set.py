@@ -12,7 +12,7 @@ from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearances import recorded_without_clearance
 from fieldlog.fieldwork.sets import Import, add_set, sets_of
 from fieldlog.fieldwork.setups import setup_of
-from fieldlog.fieldwork.start_gate import StartGate, may_start
+from fieldlog.fieldwork.start_gate import StartGate, may_start, rig_not_for_use
 from fieldlog.fieldwork.turn import is_through, turn_rows
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
@@ -74,6 +74,9 @@ def keep_set(seat: Seat, import_: Import, planned: PlannedSet, *, at: dt.datetim
         raise RefusedError(
             "which rig the set was done on is not known", "choose the rig at stage 1 of the day"
         )
+    hold = rig_not_for_use(seat.workspace, seat.rig.id, at)
+    if hold:
+        raise RefusedError(f"not kept: {hold}", "no set counts on it until a check passes")
     without = recorded_without_clearance(seat.store, seat.visit, seat.athlete_id, at)
     gate = gate_of(seat, planned, import_.side, at)
     if not gate.allowed and not without:

@@ -8,7 +8,6 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.suggester import SuggestFromList
 
 from fieldlog.errors import FieldlogError, InputError
 from fieldlog.fieldwork.decisions import CHOICE_WORDS, decide
@@ -202,7 +201,6 @@ class TouchedRoom(Room):
         self.ask(
             f"{what}, decision:",
             lambda text: self._ask_why(_choice(text), chosen),
-            suggester=SuggestFromList(choices, case_sensitive=False),
         )
 
     @property
