@@ -51,8 +51,6 @@ create table if not exists fieldlog.revision (
     written_by text not null,
     why text not null,
     body jsonb,
-    happened_at timestamptz,
-    happened_offset interval,
     file text not null,
     primary key (store, id)
 ) partition by hash (store);
@@ -67,6 +65,8 @@ create table if not exists fieldlog.superseded (
     primary key (store, record_table, document, id)
 ) partition by hash (store);
 
+-- The live revisions of each record; where there are several, laptops show the one marked here. Rig and
+-- time stand beside them, so that a rig's life is laid out without reading a body.
 create table if not exists fieldlog.head (
     store text not null,
     record_table text not null,
@@ -74,9 +74,54 @@ create table if not exists fieldlog.head (
     id text not null,
     clock bigint not null,
     deleted boolean not null,
+    shown boolean not null,
+    rig_id text,
+    happened_at timestamptz,
+    happened_offset interval,
     primary key (store, record_table, document, id)
 ) partition by hash (store);
 create index if not exists head_table on fieldlog.head (record_table, store, document);
+
+-- What a rig check found, taken out of the record. References are the largest and smallest checked.
+create table if not exists fieldlog.verdict (
+    store text not null,
+    id text not null,
+    stage text,
+    state text,
+    verdict text,
+    made_by text,
+    rig_as_written text,
+    hysteresis_pct double precision,
+    zero_change_nm double precision,
+    up_slope double precision,
+    down_slope double precision,
+    largest_error_pct double precision,
+    up_largest_nm double precision,
+    up_smallest_nm double precision,
+    down_largest_nm double precision,
+    down_smallest_nm double precision,
+    primary key (store, id)
+) partition by hash (store);
+
+-- What a set found in one direction, taken out of the record, so that a thousand results are read as
+-- fast as a thousand rows.
+create table if not exists fieldlog.figure (
+    store text not null,
+    id text not null,
+    direction text not null,
+    athlete_id text,
+    visit_id text,
+    protocol_id text,
+    set_number double precision,
+    side text,
+    mode text,
+    standing text,
+    set_speed_deg_s double precision,
+    peak_torque_nm double precision,
+    work_j double precision,
+    peak_torque_cv_pct double precision,
+    primary key (store, id, direction)
+) partition by hash (store);
 
 -- Lines the base could not turn into rows (for example a zero character in a text); laptops read them.
 create table if not exists fieldlog.unread (
@@ -91,7 +136,7 @@ do $$
 declare
     parent text;
 begin
-    foreach parent in array array['file', 'revision', 'superseded', 'head', 'unread'] loop
+    foreach parent in array array['file', 'revision', 'superseded', 'head', 'verdict', 'figure', 'unread'] loop
         for part in 0..15 loop
             execute format(
                 'create table if not exists fieldlog.%I partition of fieldlog.%I for values with (modulus 16, remainder %s)',

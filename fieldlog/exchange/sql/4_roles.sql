@@ -25,7 +25,7 @@ revoke all on all functions in schema fieldlog from public, fieldlog_tester, fie
 grant usage on schema fieldlog to fieldlog_tester, fieldlog_lead;
 grant select on
     fieldlog.base, fieldlog.store, fieldlog.file, fieldlog.revision, fieldlog.superseded, fieldlog.head,
-    fieldlog.unread, fieldlog.shown, fieldlog.conflict, fieldlog.site, fieldlog.rig, fieldlog.rig_check,
+    fieldlog.verdict, fieldlog.figure, fieldlog.unread, fieldlog.shown, fieldlog.conflict, fieldlog.site, fieldlog.rig, fieldlog.rig_check,
     fieldlog.rig_event, fieldlog.rig_history, fieldlog.rig_point, fieldlog.result, fieldlog.due
 to fieldlog_tester, fieldlog_lead;
 grant insert (store, kind, name, body) on fieldlog.file to fieldlog_tester, fieldlog_lead;
