@@ -17,7 +17,7 @@ from fieldlog.store.lines import Change, Revision
 from fieldlog.store.store import Conflict, Store
 from fieldlog.store.workspace import TEAM, Workspace, site_record
 
-__all__ = ["Difference", "OpenConflict", "combine", "open_conflicts", "take"]
+__all__ = ["Difference", "OpenConflict", "combine", "first_choice", "open_conflicts", "take", "take_chosen"]
 
 ABSENT = "—"
 SHORTEST_PREFIX = 4
@@ -117,6 +117,28 @@ def take(
                 )
             body = _with_field(body, field, _head_of(conflict, name))
     return _settle(conflict, body, by=by, why=why)
+
+
+def first_choice(conflict: OpenConflict) -> tuple[str, dict[str, str]]:
+    """Return what a choice begins with: the head shown, and each field that only one head changed from that head."""
+    base = conflict.heads[0]
+    if any(head.deleted for head in conflict.heads):
+        return base.id, {}
+    contested = set(conflict.contested)
+    chosen = {
+        difference.outermost: difference.changed_by[0]
+        for difference in conflict.differences
+        if difference.changed_by and difference.outermost not in contested
+    }
+    return base.id, chosen
+
+
+def take_chosen(
+    workspace: Workspace, base: str, chosen: Mapping[str, str], *, by: str, why: str = ""
+) -> Revision:
+    """Settle a conflict by the head ``base`` and single fields from others; see ``take``."""
+    fields = {field: head for field, head in chosen.items() if head != base}
+    return take(workspace, base, by=by, why=why, fields=fields)
 
 
 def combine(workspace: Workspace, document: str, *, by: str, why: str = "") -> Revision:

@@ -17,7 +17,7 @@ import orjson
 from fieldlog.exchange.depot import KINDS, Depot, Kind, Listing, Stamp
 from fieldlog.store.disk import Disk
 
-__all__ = ["EXCHANGE", "DepotNotes", "StoreNotes", "WorkspaceNotes"]
+__all__ = ["EXCHANGE", "DepotNotes", "StoreNotes", "WorkspaceNotes", "noted_depots"]
 
 EXCHANGE = "exchange"
 FORMAT = 1
@@ -109,6 +109,17 @@ class DepotNotes:
             with contextlib.suppress(OSError):
                 self._disk.write_file(self._path, data)
                 self._before = data
+
+
+def noted_depots(workspace: Path, disk: Disk) -> dict[str, dict[str, StoreNotes]]:
+    """Return what is noted of each depot by its address; notes that cannot be read are left out."""
+    found = {}
+    for name in disk.names(workspace / EXCHANGE):
+        if name.startswith("depot-") and name.endswith(".json"):
+            with contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError):
+                body = orjson.loads(disk.read_file(workspace / EXCHANGE / name))
+                found[str(body["depot"])] = _read(body)
+    return found
 
 
 class WorkspaceNotes:

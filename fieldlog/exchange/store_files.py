@@ -48,6 +48,13 @@ class StoreFiles:
             self._disk.close(descriptor)
         return size > len(header) + 1
 
+    def active_lines(self) -> int:
+        """Return how many whole lines the active file has, its header among them."""
+        try:
+            return self._disk.read_file(self.path / ACTIVE).count(b"\n")
+        except FileNotFoundError:
+            return 0
+
     def header(self, name: str) -> tuple[str, tuple[str, ...]]:
         """Return the laptop that began a sealed file and which files of it came before."""
         descriptor = self._disk.open_read(self.path / SEALED / name)

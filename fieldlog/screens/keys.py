@@ -78,9 +78,7 @@ MEANINGS: dict[str, Meaning] = {
     "people": Meaning("F", "people", "Choose whom it is about: squad, position, sex, age group, side."),
     "sync": Meaning("X", "sync", "Exchange with a depot: a stick, a folder, the team base."),
     "halt": Meaning("S", "end", "End what is running; what is done stays done."),
-    "one_person": Meaning(
-        "J", "one person", "Join two athletes that are one person, or say that they are two."
-    ),
+    "whole": Meaning("W", "whole record", "Take the whole record from one laptop, then from the next."),
     # everywhere
     "filter": Meaning("slash", "filter", "Filter the list as you type."),
     "help": Meaning("question_mark", "help", "Explain this screen, here."),
