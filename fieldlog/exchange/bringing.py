@@ -40,7 +40,7 @@ def _bring_one(side: StoreSide, key: Key, stamp: Stamp | None) -> None:
         side.noted.note(key.kind, key.name, stamp)
         return
     data = side.data(key)
-    if hashlib.sha256(data).hexdigest() != digest:
+    if _digest(data) != digest:
         side.outcome.lacks(str(key), "it is damaged here and not whole in the depot; run 'fieldlog audit'")
         return
     side.noted.note(key.kind, key.name, depot.put(key, data))
@@ -55,8 +55,8 @@ def _settle_signature(side: StoreSide, key: Key) -> None:
     if stamp is not None and not session.verify and noted.looked_at("signatures", name, stamp):
         return
     own = session.own_signature(key)
-    mark = hashlib.sha256(own.data()).hexdigest() if own else ""
-    if stamp is not None and mark in session.depot.hashes(at):
+    data = own.data() if own else b""
+    if stamp is not None and stamp.size_bytes == len(data) and _digest(data) in session.depot.hashes(at):
         noted.note("signatures", name, stamp)
         return
     theirs, fault = session.depot_signature(key, side.signatures)
@@ -65,6 +65,10 @@ def _settle_signature(side: StoreSide, key: Key) -> None:
             session.keep_signature(key, theirs)
         noted.note("signatures", name, stamp)
     elif own is not None:
-        noted.note("signatures", name, session.depot.put(at, own.data()))
+        noted.note("signatures", name, session.depot.put(at, data))
     elif stamp is not None:
         noted.note("signatures", name, stamp, fault or "it is not whole")
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()

@@ -62,6 +62,7 @@ class SyncReport:
             "conflicts": self.conflicts,
             "missing": [entry for outcome in self.outcomes for entry in outcome.missing],
             "set_aside": [entry for outcome in self.outcomes for entry in outcome.set_aside],
-            "depot": self.depot,
+            # A path may hold bytes that are no text.
+            "depot": self.depot.encode(errors="replace").decode(),
             "notes": list(self.notes),
         }

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 import fieldlog.records
 from fieldlog.errors import InputError
 from fieldlog.records.base import Record, first_fault
-from fieldlog.store.lines import FORMAT, Header, LineError, Revision, read_line, unframe
+from fieldlog.store.lines import FORMAT, MAX_LINE_BYTES, Header, LineError, Revision, read_line, unframe
 from fieldlog.store.sealed import check_sealed
 
 __all__ = ["check_records", "check_sealed_file", "record_models"]
@@ -30,6 +30,8 @@ def check_sealed_file(
     Without ``thorough`` the lines' own checksums and ids are left to the store, which verifies them
     before it keeps the file; the revisions are the same ones.
     """
+    if len(data) > MAX_LINE_BYTES and max(map(len, data.split(b"\n"))) > MAX_LINE_BYTES:
+        raise InputError(f"{name}: a line is longer than {MAX_LINE_BYTES >> 20} MiB")
     header, revisions = (check_sealed if thorough else _read_sealed)(name, data, store_id)
     check_records(name, revisions)
     return header, revisions

@@ -35,7 +35,8 @@ SEASONS, SITES, VISITS_A_SEASON, TRACES_A_VISIT = 5, 20, 15, 10
 DAY = dt.datetime(2031, 1, 6, 9, 0, tzinfo=dt.UTC)
 ROOT = Path(__file__).resolve().parents[2]
 START = (
-    "import sys; import fieldlog.exchange.sync, fieldlog.exchange.depot, fieldlog.exchange.folder_depot\n"
+    "import sys, fieldlog.cli.main, fieldlog.cli.sync\n"
+    "import fieldlog.exchange.sync, fieldlog.exchange.depot, fieldlog.exchange.folder_depot\n"
     "from fieldlog.cli.location import open_workspace\n"
     "open_workspace(sys.argv[1])\n"
 )

@@ -91,7 +91,18 @@ class Server:
             self.execute("create role tester login in role fieldlog_tester")
             self.execute("create role lead login in role fieldlog_lead")
             self.execute("create role stranger login")
-        tables = ("file", "person_file", "revision", "superseded", "head", "verdict", "figure", "unread", "store", "base")
+        tables = (
+            "file",
+            "person_file",
+            "revision",
+            "superseded",
+            "head",
+            "verdict",
+            "figure",
+            "unread",
+            "store",
+            "base",
+        )
         emptied = "; ".join(f"delete from fieldlog.{table}" for table in tables)
         self.execute(f"{emptied}; insert into fieldlog.base default values", DATABASE)
         return DATABASE

@@ -57,7 +57,10 @@ def test_rows_hold_every_revision_and_the_heads_laptops_have(laptop, base) -> No
     assert in_base == shown
     assert base.rows("select document, heads from fieldlog.conflict") == [("a", 2)]
     shown = {(store, table, document): head[0] for (store, table, document), head in kestrel.shown().items()}
-    assert {row[:3]: row[3] for row in base.rows("select store, record_table, document, id from fieldlog.head where shown")} == shown
+    assert {
+        row[:3]: row[3]
+        for row in base.rows("select store, record_table, document, id from fieldlog.head where shown")
+    } == shown
     (body,) = base.rows(
         "select body from fieldlog.revision where written_by = 'kestrel' and body -> 'said' is not null"
     )
@@ -109,7 +112,9 @@ def test_the_base_takes_no_file_under_a_name_that_is_not_its_hash(base) -> None:
             depot.put(Key(store, "signatures", "0" * 64 + ".json"), b"{}")
 
 
-@pytest.mark.parametrize("table", ["file", "revision", "head", "verdict", "figure", "superseded", "unread", "store", "base"])
+@pytest.mark.parametrize(
+    "table", ["file", "revision", "head", "verdict", "figure", "superseded", "unread", "store", "base"]
+)
 def test_a_tester_can_change_and_delete_nothing(base, table) -> None:
     with psycopg.connect(base.url("tester"), autocommit=True) as connection:
         for command in (

@@ -7,6 +7,7 @@ import random
 
 import pytest
 
+from fieldlog.exchange.depot import Key
 from fieldlog.fieldwork.cover import CheckFact, EventFact, cover_of
 from fieldlog.store.lines import Change
 from tests.exchange.laptops import SITE_ID
@@ -221,3 +222,38 @@ def test_a_record_of_an_odd_shape_spoils_no_view(laptop, base, odd) -> None:
         base.rows(f"select * from fieldlog.{view}", "lead")
     assert "good" in {row[0] for row in base.rows("select check_id from fieldlog.rig_history", "lead")}
     assert "good set" in {row[0] for row in base.rows("select set_id from fieldlog.result", "lead")}
+
+
+@pytest.mark.parametrize("seed", range(60 if LONG else 4))
+def test_heads_and_what_is_shown_do_not_depend_on_the_order_of_arrival(laptop, base, seed, tmp_path) -> None:
+    """Random histories of one record, sealed one revision a file, brought in random order."""
+    chance = random.Random(seed)
+    kestrel = laptop("kestrel")
+    made = []
+    for number in range(14):
+        document = chance.choice(("a", "b"))
+        known = [revision for revision in made if revision.document == document]
+        parents = tuple(
+            revision.id for revision in chance.sample(known, min(len(known), chance.randrange(3)))
+        )
+        body = None if chance.random() < 0.2 else {"n": chance.randrange(3)}
+        made += kestrel.team.commit(
+            [Change("notes_of_tests", document, body, parents)], by=f"writer {number}"
+        )
+        kestrel.team.seal()
+    files = list((kestrel.path / "team" / "sealed").glob("*.jsonl"))
+    chance.shuffle(files)
+    depot = base.depot()
+    for count, path in enumerate(files):
+        depot.put(Key("team", "sealed", path.name), path.read_bytes())
+        if count % 3 == 0:
+            depot.put(Key("team", "sealed", path.name), path.read_bytes())
+    named = {parent for revision in made for parent in revision.parents}
+    assert {row[0] for row in base.rows("select id from fieldlog.head")} == {r.id for r in made} - named
+    shown = {(s, t, d): head[0] for (s, t, d), head in kestrel.shown().items()}
+    assert {
+        row[:3]: row[3]
+        for row in base.rows("select store, record_table, document, id from fieldlog.head where shown")
+    } == shown
+    conflicts = {conflict.document for conflict in kestrel.team.conflicts()}
+    assert {row[0] for row in base.rows("select document from fieldlog.conflict")} == conflicts

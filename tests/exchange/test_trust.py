@@ -402,3 +402,20 @@ def test_one_commit_of_many_changes_comes_whole(laptop, stick) -> None:
     kestrel.sync(stick)
     heron.sync(stick)
     assert len(heron.team.revisions()) == 50
+
+
+def test_a_line_too_long_for_any_store_is_refused(laptop, stick, monkeypatch) -> None:
+    monkeypatch.setattr("fieldlog.exchange.validation.MAX_LINE_BYTES", 1000)
+    plant(stick, *sealed([(NOTES, "a", b'{"n":"' + b"x" * 2000 + b'"}')]))
+    (text,) = aside(laptop("kestrel").sync(stick))
+    assert "a line is longer than" in text
+
+
+def test_a_giant_under_a_signatures_name_is_not_hashed(laptop, stick) -> None:
+    kestrel = laptop("kestrel")
+    kestrel.write(kestrel.team, "a", {"n": 1})
+    kestrel.sync(stick)
+    (beside,) = (stick / "team" / "signatures").iterdir()
+    os.truncate(beside, 1 << 40)
+    kestrel.sync(stick)
+    assert beside.stat().st_size < 1000
