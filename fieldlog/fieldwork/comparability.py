@@ -9,6 +9,7 @@ from fieldlog.fieldwork.dial_in import outside_tolerance, reading_of, reading_te
 from fieldlog.fieldwork.measure_list import Measure, counted_movements
 from fieldlog.fieldwork.results import quality_word
 from fieldlog.fieldwork.trials import Score, Trial, WeightWay, weight_way
+from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.setup_plan import ChoiceStep
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "range_of",
     "ranges_agree",
     "refusal",
+    "set_differences",
     "setup_difference",
     "side_refusal",
 ]
@@ -130,6 +132,15 @@ def ranges_agree(now: Trial, before: Trial) -> bool:
     return all(abs(a - b) <= RANGE_TOLERANCE_DEG for a, b in zip(one, other, strict=True))
 
 
+def set_differences(one: EffortSet, other: EffortSet) -> Iterator[str]:
+    """Yield how two sets differ in what was done with their recordings: weight and recipe."""
+    yield from _weight_reasons(weight_way(one), weight_way(other))
+    recipe, recipe_before = one.measures["recipe"], other.measures["recipe"]
+    for key, name in _RECIPE.items():
+        if recipe.get(key) != recipe_before.get(key):
+            yield f"another recipe ({name})"
+
+
 def _reasons(now: Trial, before: Trial, measure: Measure) -> Iterator[str]:
     """Every reason that stands against comparing two trials, the weightiest first."""
     if now.line != before.line:
@@ -149,12 +160,7 @@ def _reasons_between(one: tuple[Trial, str], other: tuple[Trial, str], measure: 
             yield f"beyond the checked range {where}"
         if quality_word(trial.record.measures) == "stop":
             yield f"poor data {where}"
-    record, record_before = one[0].record, other[0].record
-    yield from _weight_reasons(weight_way(record), weight_way(record_before))
-    recipe, recipe_before = record.measures["recipe"], record_before.measures["recipe"]
-    for key, name in _RECIPE.items():
-        if recipe.get(key) != recipe_before.get(key):
-            yield f"another recipe ({name})"
+    yield from set_differences(one[0].record, other[0].record)
     few, many = sorted((one[0].repetitions, other[0].repetitions))
     if measure.best and many >= MORE_TRIALS * few:
         yield f"best of {one[0].repetitions} repetitions against best of {other[0].repetitions}"
