@@ -91,8 +91,8 @@ class CoachPage:
 
 
 def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
-    """Assemble the coach's page of a visit from its counted sets."""
-    comparer = Comparer(workspace)
+    """Assemble the coach's page of a visit from its counted sets; no test after the visit's day changes it."""
+    comparer = Comparer(workspace, upto=visit.date)
     book = comparer.trials.book
     batches = [kept.record for kept in at_site(store, Batch).find(visit_id=visit.id)]
     results = book.of_visit(store, visit.id)

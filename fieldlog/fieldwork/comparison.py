@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -104,14 +105,30 @@ class Change:
 
 
 class Comparer:
-    """Compares scores of a workspace; errors, setups and checks are looked up once."""
+    """Compares scores of a workspace; errors, setups and checks are looked up once.
 
-    def __init__(self, workspace: Workspace, book: ResultBook | None = None) -> None:
+    With ``upto`` it rests on tests up to that day only: what a sheet says does not move with later tests.
+    """
+
+    def __init__(
+        self, workspace: Workspace, book: ResultBook | None = None, *, upto: dt.date | None = None
+    ) -> None:
         self.workspace = workspace
-        self.trials = TrialBook(workspace, book)
+        self.trials = TrialBook(workspace, book, upto=upto)
         self.bank = ErrorBank(self.trials)
         self.worthwhile = WorthwhileChanges(self.trials, self.bank)
         self.rigs = RigShares(workspace)
+        self._upto: dict[dt.date, Comparer] = {}
+
+    def upto(self, day: dt.date) -> Comparer:
+        """The comparer that sees no test after a day; covers, checks and protocols are shared with this one."""
+        if self.trials.upto is not None and self.trials.upto <= day:
+            return self
+        if day not in self._upto:
+            known = Comparer(self.workspace, self.trials.book, upto=day)
+            known.rigs = self.rigs
+            self._upto[day] = known
+        return self._upto[day]
 
     def results(
         self, now: DirectionResult, before: DirectionResult, measure: Measure = MEASURES[PEAK]

@@ -90,8 +90,10 @@ def squad_history(
 ) -> tuple[SquadDay, ...]:
     """A squad's days in order; figures that the rig leaves open do not count.
 
-    Both sides of an athlete are averaged, so that nobody counts twice.
+    Both sides of an athlete are averaged, so that nobody counts twice. No test after ``asked.until`` counts.
     """
+    if asked.until is not None:
+        comparer = comparer.upto(asked.until)
     by_day: dict[dt.date, dict[str, list[Score]]] = {}
     for athlete in comparer.trials.book.athletes.values():
         if not asked.keeps(athlete):

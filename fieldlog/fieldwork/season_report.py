@@ -82,6 +82,7 @@ class SeasonReport:
 def season_report(comparer: Comparer, squad: str, first_day: dt.date, last_day: dt.date) -> SeasonReport:
     """Put a squad's season together from the main measures of every protocol it was tested under.
 
+    Nothing rests on tests after the last day.
     Raises NotFoundError where the squad has no athlete, InputError where the days run backwards.
     """
     if last_day < first_day:
@@ -89,6 +90,7 @@ def season_report(comparer: Comparer, squad: str, first_day: dt.date, last_day: 
     people = [athlete for athlete in comparer.trials.book.athletes.values() if athlete.squad == squad]
     if not people:
         raise NotFoundError(f"squad {squad!r} has no athlete", "see the squad list for the names")
+    comparer = comparer.upto(last_day)
     asked = SquadFilter(squad=squad, since=first_day, until=last_day)
     in_season = {
         athlete.id: [

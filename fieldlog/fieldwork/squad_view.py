@@ -104,7 +104,12 @@ class SquadView:
 
 
 def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter = EVERYBODY) -> SquadView:
-    """Put a measure over the squad together; empty rows where nobody has a figure."""
+    """Put a measure over the squad together; empty rows where nobody has a figure.
+
+    Where the days end with ``asked.until``, errors and changes rest on no later test either.
+    """
+    if asked.until is not None:
+        comparer = comparer.upto(asked.until)
     scores = _latest_scores(comparer, question, asked)
     known = [kept.record for kept in thresholds(comparer.workspace)]
     rows: list[SquadRow] = []

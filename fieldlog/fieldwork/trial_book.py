@@ -25,17 +25,27 @@ __all__ = ["TrialBook"]
 
 
 class TrialBook:
-    """Reads trials of a workspace; what many of them share is looked up once."""
+    """Reads trials of a workspace; what many of them share is looked up once.
 
-    def __init__(self, workspace: Workspace, book: ResultBook | None = None) -> None:
+    With ``upto`` no visit after that day is seen: what was said of a day stays so when tests follow.
+    """
+
+    def __init__(
+        self, workspace: Workspace, book: ResultBook | None = None, *, upto: dt.date | None = None
+    ) -> None:
         self.workspace = workspace
         self.book = book or ResultBook(workspace)
+        self.upto = upto
         self._trials: dict[str, list[Trial]] = {}
 
     @cached_property
     def visits(self) -> dict[str, Visit]:
-        """All visits by id."""
-        return {kept.record.id: kept.record for _, kept in everywhere(self.workspace, Visit)}
+        """All visits by id, up to the last day seen."""
+        return {
+            kept.record.id: kept.record
+            for _, kept in everywhere(self.workspace, Visit)
+            if self.upto is None or kept.record.date <= self.upto
+        }
 
     @cached_property
     def sets(self) -> dict[str, list[Kept[EffortSet]]]:

@@ -62,10 +62,10 @@ CAUTIONS = (
 def athlete_sheet(workspace: Workspace, subject: SheetSubject, comparer: Comparer | None = None) -> Sheet:
     """Return what an athlete's page says. It names nobody else and compares with nobody else.
 
-    One ``comparer`` may serve the pages of a whole squad.
+    No test after the visit's day changes it. One ``comparer`` may serve the pages of a whole squad.
     """
     assert subject.athlete_id is not None
-    comparer = comparer or Comparer(workspace)
+    comparer = (comparer or Comparer(workspace)).upto(subject.visit.date)
     book = comparer.trials.book
     visit = subject.visit
     results = [

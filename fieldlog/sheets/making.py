@@ -85,7 +85,7 @@ def make_athlete_sheets(
         raise NotFoundError(
             f"nobody has a set on {visit.date.isoformat()} at this site", "name a day with --visit"
         )
-    comparer = Comparer(workspace)
+    comparer = Comparer(workspace, upto=visit.date)
     shelf = SourceShelf(workspace, comparer.trials.book)
     in_order = sorted(tested, key=lambda athlete_id: (comparer.trials.book.code(athlete_id), athlete_id))
     for count, athlete_id in enumerate(in_order, start=1):
