@@ -18,6 +18,8 @@ from fieldlog.screens.keys import key
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
 from fieldlog.screens.places import PlacesRoom
 from fieldlog.screens.room import Room
+from fieldlog.screens.widgets.entry_listing import EntryListing
+from fieldlog.screens.widgets.line_input import LineInput
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
@@ -74,12 +76,24 @@ class FieldlogApp(App[None]):
         return PlacesRoom()
 
     async def on_event(self, event: events.Event) -> None:
-        """Keep keys that come before a room is up for it."""
+        """Keep keys in order, also those that come before a room is up for them."""
         room = self.screen_stack[-1] if self._running and self.screen_stack else None
-        if isinstance(event, events.Key) and isinstance(room, Room) and not room.ready:
+        if not isinstance(event, events.Key) or event.is_forwarded or room is None:
+            await super().on_event(event)
+        elif isinstance(room, Room) and not room.ready:
             room.early_keys.append(event)
-            return
-        await super().on_event(event)
+        elif not await self._take_key(event):
+            await super().on_event(event)
+
+    async def _take_key(self, event: events.Key) -> bool:
+        """Let what has the focus, then the bindings, have a key at once.
+
+        Textual passes a key on from widget to widget; one typed while the room changes would be lost on the way.
+        """
+        focused = self.focused
+        if isinstance(focused, LineInput | EntryListing) and focused.take_key(event):
+            return True
+        return await self._check_bindings(event.key, priority=True) or await self._check_bindings(event.key)
 
     @property
     def today(self) -> dt.date:

@@ -68,7 +68,7 @@ class BatchRoom(Room):
 
     def begin(self) -> None:
         """Begin with the protocols."""
-        self.query_one("#choices", Listing).focus()
+        self.set_focus(self.query_one("#choices", Listing))
 
     @property
     def _listing(self) -> Listing:

@@ -95,7 +95,7 @@ class BenchRoom(SeatRoom):
     def begin(self) -> None:
         """Begin on the next set; body mass is asked first where it is not known."""
         listing, following = self.query_one("#sets", Listing), next_counted(self.rows)
-        listing.focus()
+        self.set_focus(listing)
         if following:
             listing.to_key(row_key(following))
         if self.entry.body_mass_kg is None:

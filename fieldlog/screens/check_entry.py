@@ -87,7 +87,7 @@ class CheckRoom(Room):
 
     def begin(self) -> None:
         """Work out what the check is judged on, and stand on what is to be done next."""
-        self.query_one("#asks", EntryListing).focus()
+        self.set_focus(self.query_one("#asks", EntryListing))
         self._to_next()
         self.run_worker(self._find_basis, thread=True, exclusive=True, group="basis")
 
@@ -197,7 +197,7 @@ class CheckRoom(Room):
                 self._keep(self.check.with_confirmed(ask))
 
     def _take_sign(self, ask: Ask, typed: str) -> None:
-        sign = _SIGNS.get(typed.strip() or self._sign_before(ask))
+        sign = _SIGNS.get(typed[-1:] or self._sign_before(ask))
         if sign is None:
             raise InputError(f"{typed} is no sign", "type + or −, or 0 where the display shows none")
         self._keep(self.check.with_sign(ask, sign))

@@ -57,7 +57,7 @@ class CheckShown(Room):
 
     def begin(self) -> None:
         """Show it."""
-        self.query_one("#points", Listing).focus()
+        self.set_focus(self.query_one("#points", Listing))
         took = f" in {self.minutes:.0f} min" if self.minutes is not None else ""
         if self.minutes is not None:
             self.say(f"saved: {self.check.stage} check{took}; u takes it back", "accent")

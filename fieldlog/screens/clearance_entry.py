@@ -78,7 +78,7 @@ class ClearanceRoom(Room):
 
     def begin(self) -> None:
         """Begin with the first question."""
-        self.query_one("#questions", Listing).focus()
+        self.set_focus(self.query_one("#questions", Listing))
 
     @property
     def _listing(self) -> Listing:

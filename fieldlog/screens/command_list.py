@@ -13,6 +13,7 @@ from textual.widgets import Input
 from fieldlog.screens.keys import key_words
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
+from fieldlog.screens.widgets.line_input import LineInput
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle
 
@@ -24,9 +25,9 @@ class CommandList(ModalScreen[None]):
 
     CSS = """
     CommandList { align: center top; background: $background 60%; }
-    CommandList > PaneTitle, CommandList > Input, CommandList > Listing { width: 90%; max-width: 90; background: $panel; }
+    CommandList > PaneTitle, CommandList > LineInput, CommandList > Listing { width: 90%; max-width: 90; background: $panel; }
     CommandList > PaneTitle { margin-top: 2; }
-    CommandList > Input { border: none; height: 1; padding: 0 2; }
+    CommandList > LineInput { border: none; height: 1; padding: 0 2; }
     CommandList > Listing { height: 12; }
     """
 
@@ -44,7 +45,7 @@ class CommandList(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """A line to type in and the commands that fit."""
         yield PaneTitle("commands", id="command_title")
-        yield Input(compact=True, placeholder="type a few letters; enter does it, esc closes")
+        yield LineInput(self._do, placeholder="type a few letters; enter does it, esc closes")
         yield Listing(
             Column("", 8, "right"), Column("", 16), Column(""), heading=False, empty="no such command"
         )
@@ -65,7 +66,7 @@ class CommandList(ModalScreen[None]):
                     )
                 )
         self.query_one(Listing).show_rows(rows)
-        self.query_one(Input).focus()
+        self.set_focus(self.query_one(LineInput))
         self._count()
 
     def _count(self) -> None:
@@ -76,9 +77,10 @@ class CommandList(ModalScreen[None]):
         self.query_one(Listing).filter(event.value)
         self._count()
 
-    def on_input_submitted(self) -> None:
-        """Do the command under the cursor, in the room."""
-        chosen = self.query_one(Listing).row_key
+    def _do(self, text: str) -> None:
+        listing = self.query_one(Listing)
+        listing.filter(text)
+        chosen = listing.row_key
         self.dismiss(None)
         if chosen:
             node, action = self._actions[chosen]

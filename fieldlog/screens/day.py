@@ -97,7 +97,7 @@ class DayRoom(Room):
 
     def begin(self) -> None:
         """Begin at the first stage that is not done."""
-        self.query_one("#rows", Listing).focus()
+        self.set_focus(self.query_one("#rows", Listing))
 
     # what there is
 

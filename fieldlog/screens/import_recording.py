@@ -8,7 +8,6 @@ from typing import Any, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.suggester import Suggester
 
 from fieldlog.errors import FieldlogError, InputError
 from fieldlog.fieldwork.recording_files import complete_path, fitting_map, recording_files
@@ -19,20 +18,9 @@ from fieldlog.screens.table import Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
-__all__ = ["ImportRoom", "PathSuggester"]
+__all__ = ["ImportRoom", "read_import"]
 
 COLUMNS = (Column("recording"), Column("size", 10, "right"), Column("changed", 14, "right"))
-
-
-class PathSuggester(Suggester):
-    """Completes a path to the first file or folder that begins so."""
-
-    def __init__(self) -> None:
-        super().__init__(use_cache=False, case_sensitive=True)
-
-    async def get_suggestion(self, value: str) -> str | None:
-        """Return the completed path."""
-        return complete_path(value) if value else None
 
 
 class ImportRoom(Room):
@@ -66,7 +54,7 @@ class ImportRoom(Room):
 
     def begin(self) -> None:
         """Begin with the newest."""
-        self.query_one("#files", Listing).focus()
+        self.set_focus(self.query_one("#files", Listing))
 
     def refresh_room(self) -> None:
         """List the folder."""
@@ -93,7 +81,7 @@ class ImportRoom(Room):
     def action_type_path(self) -> None:
         """Ask for a path."""
         start = f"{self.fieldlog.recordings_folder}/"
-        self.ask("path (tab completes):", self._take_path, start, suggester=PathSuggester())
+        self.ask("path (tab completes):", self._take_path, start, completer=complete_path)
 
     def _take_path(self, typed: str) -> None:
         path = Path(typed.strip()).expanduser()

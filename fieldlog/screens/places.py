@@ -49,7 +49,7 @@ class PlacesRoom(Room):
 
     def begin(self) -> None:
         """Begin on the list of sites."""
-        self.query_one("#places", Listing).focus()
+        self.set_focus(self.query_one("#places", Listing))
 
     def refresh_room(self) -> None:
         """Read all sites anew."""

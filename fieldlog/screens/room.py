@@ -51,8 +51,8 @@ class Room(Screen[None]):
         key("undo", show=False),
         key("copy", "copy_line", show=False),
         key("commands", "command_list", show=False),
-        key("back", "back", show=False, priority=True),
-        key("help_f1", "explain", show=False, priority=True),
+        key("back", "back", show=False),
+        key("help_f1", "explain", show=False),
         key("help", "help"),
     ]
 
@@ -61,7 +61,7 @@ class Room(Screen[None]):
         yield TitleLine(id="title")
         yield from self.body()
         yield HelpPane()
-        yield AskLine()
+        yield AskLine(answered=self.take_answer, typed=self.take_typed)
         yield TextLines("", id="message")
         yield KeysLine()
         yield _TooSmall()
@@ -105,6 +105,8 @@ class Room(Screen[None]):
         """Show what has changed while another room was open."""
         if self.ready:
             self.refresh_room()
+            if self.focused is None:
+                self.set_focus(self._list_in_focus())
 
     def refresh_room(self) -> None:
         """Read the records anew and show them; a room overrides this."""
@@ -140,34 +142,35 @@ class Room(Screen[None]):
         then: Callable[[str], None],
         text: str = "",
         *,
+        completer: Callable[[str], str | None] | None = None,
         suggester: Suggester | None = None,
     ) -> None:
         """Ask one line; ``then`` gets the answer. An answer given up with esc is there when asked again."""
         focused = self.focused
         self._asked_from = focused if isinstance(focused, Listing) else self._asked_from
         self._question, self._answer = question, then
-        self.query_one(AskLine).ask(question, self._unanswered.get(question, text), suggester=suggester)
+        self.query_one(AskLine).ask(question, self._unanswered.get(question, text), completer=completer, suggester=suggester)
 
-    def on_ask_line_answered(self, event: AskLine.Answered) -> None:
-        """Hand the answer on."""
-        event.stop()
+    def take_answer(self, text: str) -> None:
+        """Hand an answer on to who asked."""
         then, self._answer = self._answer, None
         self._unanswered.pop(self._question, None)
+        if self._question == FILTER:
+            self._sift(text)
         self._close_ask()
         if then:
             with self.telling():
-                then(event.text)
+                then(text)
 
-    def on_ask_line_typed(self, event: AskLine.Typed) -> None:
+    def take_typed(self, text: str) -> None:
         """Filter while it is typed."""
-        event.stop()
         if self._question == FILTER:
-            self._sift(event.text)
+            self._sift(text)
 
     def _close_ask(self) -> None:
-        self.query_one(AskLine).close()
         if self._asked_from is not None and self._asked_from.is_mounted:
-            self._asked_from.focus()
+            self.set_focus(self._asked_from)
+        self.query_one(AskLine).close()
 
     # the keys of every room
 
@@ -175,7 +178,7 @@ class Room(Screen[None]):
         """Filter the list as it is typed."""
         listing = self._list_in_focus()
         if listing is not None:
-            listing.focus()
+            self.set_focus(listing)
             self._asked_from = listing
             self._question, self._answer = FILTER, None
             self.query_one(AskLine).ask("/", listing.needle)

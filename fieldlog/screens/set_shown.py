@@ -92,7 +92,7 @@ class SetRoom(Room):
 
     def begin(self) -> None:
         """Show the measures; the curves are drawn as soon as a thread has them."""
-        self.query_one("#reps", Listing).focus()
+        self.set_focus(self.query_one("#reps", Listing))
         self._draw_curves()
 
     @property

@@ -90,7 +90,7 @@ class SetupRoom(Room):
 
     def begin(self) -> None:
         """Stand on the first open step."""
-        self._listing.focus()
+        self.set_focus(self._listing)
         self._to_open_step()
 
     @property

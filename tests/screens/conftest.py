@@ -75,17 +75,21 @@ class Hands:
                 await self.pilot._wait_for_screen()
             if any(worker.is_running for worker in self.app.workers):
                 await self.app.workers.wait_for_complete()
-            elif getattr(self.app.screen, "ready", True):
+            elif self._is_at_rest():
                 return
-            await asyncio.sleep(0.001)
+            await asyncio.sleep(0.002)
+
+    def _is_at_rest(self):
+        screen = self.app.screen
+        drawing = screen._layout_required or screen._repaint_required or screen._dirty_widgets
+        return getattr(screen, "ready", True) and not drawing
 
     async def _strike(self, name):
         # As the terminal driver does it; the pilot would sleep forty milliseconds a key.
         character = name if len(name) == 1 else CHARACTERS.get(name)
         self.app._driver.send_message(events.Key(name, character))
         self.pressed += 1
-        for _ in range(ROUNDS):
-            await self.pilot._wait_for_screen()
+        await asyncio.sleep(0)
 
     async def press(self, keys):
         """Press keys named with blanks between them."""

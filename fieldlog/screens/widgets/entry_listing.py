@@ -77,19 +77,23 @@ class EntryListing(Listing):
         """Whether the row under the cursor takes an entry."""
         return self.row_key in self._takes
 
-    def on_key(self, event: events.Key) -> None:
+    def take_key(self, event: events.Key) -> bool:
         """Take digits, a sign at the start, a decimal sign and a unit; leave all else to the room."""
         character = event.character
         if not self.can_type or character is None or not self._fits(character):
-            return
-        event.stop()
-        event.prevent_default()
-        if len(self.typed) >= LONGEST:
-            return
-        if character in _SIGNS and not self._typed:
-            self.prefix = ""
-        self._typed += character
-        self.refresh()
+            return False
+        if len(self.typed) < LONGEST:
+            if character in _SIGNS and not self._typed:
+                self.prefix = ""
+            self._typed += character
+            self.refresh()
+        return True
+
+    def on_key(self, event: events.Key) -> None:
+        """Take a key where no application hands it over."""
+        if self.take_key(event):
+            event.stop()
+            event.prevent_default()
 
     def _fits(self, character: str) -> bool:
         if character in "0123456789":

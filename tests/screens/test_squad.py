@@ -1,0 +1,231 @@
+"""The squad by keys: any measure, whom, history, adding people, a list with a look at each row."""
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+
+from fieldlog.fieldwork.athletes import athletes_with_code
+from fieldlog.fieldwork.retests import plan_retest
+from fieldlog.screens.squad import SquadRoom
+
+NOW = dt.datetime(2026, 5, 6, 12, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
+GOLDEN = Path(__file__).parent / "goldens"
+
+
+def same_as_golden(name, text):
+    kept = "\n".join(line.rstrip() for line in text.split("\n")).rstrip() + "\n"
+    path = GOLDEN / name
+    if not path.exists():
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(kept, encoding="utf-8")
+    assert kept == path.read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def squad(hands, sample):
+    def opened(**options):
+        return hands(sample, start=NOW, **options)
+
+    return opened
+
+
+async def test_the_squad_is_one_key_from_the_first_room(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        assert isinstance(pair.room, SquadRoom)
+        same_as_golden("squad_80x24.txt", pair.text)
+        assert len(pair.room.query_one("KeysLine").keys) <= 7
+
+
+async def test_rows_stand_in_order_of_code_and_nobody_is_placed_in_a_small_squad(squad):
+    async with squad(size=(120, 40)) as pair:
+        await pair.press("q")
+        codes = [row.cells[0] for row in pair.room.query_one("#rows").rows]
+        assert codes == sorted(codes)
+        assert "z-scores and percentiles from 20 on" in pair.text
+        assert all(row.cells[-1] == "" and row.cells[-2] == "" for row in pair.room.query_one("#rows").rows)
+
+
+async def test_a_measure_is_found_by_typing(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("p /")
+        await pair.type("trunk peak best extension 60")
+        await pair.press("enter")
+        assert "Trunk" in pair.text
+        assert "peak torque, best, extension, 60°/s" in pair.room.shown.heading
+
+
+async def test_a_change_stands_beside_what_error_alone_makes(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("p /")
+        await pair.type("trunk peak best extension 60")
+        await pair.press("enter /")
+        await pair.type("r01")
+        row = next(row for row in pair.room.shown.rows if row.code == "R01")
+        assert row.change.judged
+        assert row.change.word in pair.text
+        assert "error alone makes" in pair.text
+
+
+async def test_brackets_go_from_measure_to_measure_and_round(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        first = pair.room.question
+        await pair.press("]")
+        assert pair.room.question != first
+        await pair.press("[ [")
+        assert pair.room.question == pair.room.questions[-1]
+
+
+async def test_a_side_difference_stands_beside_its_own_detectable_one(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        assert "right−left" in pair.text
+        assert "within error" in pair.text
+
+
+async def test_people_are_picked_and_dropped_again(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        everybody = len(pair.room.shown.rows)
+        await pair.press("F /")
+        await pair.type("under 18")
+        await pair.press("space enter")
+        while pair.app.screen is not pair.room:
+            await pair.settle()
+        assert pair.room.asked.squad == "Tarn skiers under 18"
+        assert 0 < len(pair.room.shown.rows) < everybody
+        await pair.press("F /")
+        await pair.type("tarn")
+        await pair.press("space enter")
+        assert len(pair.room.shown.rows) == everybody
+
+
+async def test_enter_shows_an_athletes_visits_and_esc_comes_back_to_the_row(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("p /")
+        await pair.type("trunk peak best extension 60")
+        await pair.press("enter /")
+        await pair.type("r01")
+        await pair.press("enter")
+        assert type(pair.room).__name__ == "AthleteHistoryRoom"
+        assert len(pair.room.history.points) >= 2
+        assert "first visit" in pair.text
+        await pair.press("escape")
+        assert isinstance(pair.room, SquadRoom)
+        assert pair.room.row.code == "R01"
+
+
+async def test_a_planned_retest_is_shown_until_it_is_done(squad, sample):
+    plan_retest(
+        sample,
+        by="t",
+        squad="Skarvik rowers",
+        protocol_id="trunk-standing-60-120",
+        due_from=dt.date(2026, 5, 20),
+        due_by=dt.date(2026, 5, 30),
+    )
+    async with squad() as pair:
+        await pair.press("q")
+        assert "Skarvik rowers" in pair.text
+        assert "due from 2026-05-20" in pair.text
+
+
+async def test_an_athlete_is_added_and_taken_back_by_keys(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("a")
+        for text in ("R99", "Skarvik rowers", "f", "n", "stroke"):
+            await pair.type(text)
+        added = athletes_with_code(sample, "R99")[0].record
+        assert (added.squad, added.sex, added.minor, added.position) == (
+            "Skarvik rowers",
+            "female",
+            False,
+            "stroke",
+        )
+        await pair.press("u")
+        assert athletes_with_code(sample, "R99") == []
+
+
+async def test_a_code_that_is_used_is_not_given_twice(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("a")
+        for text in ("R01", "", "", "", ""):
+            await pair.type(text)
+        assert "R01 is entered already" in pair.said
+        assert len(athletes_with_code(sample, "R01")) == 1
+
+
+async def test_a_list_is_looked_at_row_by_row_and_entered_with_one_key(squad, sample, tmp_path):
+    path = tmp_path / "squad.csv"
+    path.write_text("code,squad,sex,minor,name\nN01,New,f,no,Ann [/x]\nR01,New,m,no,\n", encoding="utf-8")
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("i")
+        await pair.type(str(path))
+        assert "+ new" in pair.text
+        assert "= known" in pair.text
+        assert athletes_with_code(sample, "N01") == []
+        await pair.press("enter")
+        assert isinstance(pair.room, SquadRoom)
+        athlete = athletes_with_code(sample, "N01")[0].record
+        assert [body["name"] for body in sample.persons.for_athlete(athlete.id)] == ["Ann [/x]"]
+        await pair.press("u")
+        assert athletes_with_code(sample, "N01") == []
+
+
+async def test_a_wrong_row_is_named_and_nothing_is_entered(squad, sample, tmp_path):
+    path = tmp_path / "squad.csv"
+    path.write_text("code,sex\nN01,f\nN02,x\n", encoding="utf-8")
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("i")
+        await pair.type(str(path))
+        assert "✗ wrong" in pair.text
+        await pair.press("enter")
+        assert "line 3" in pair.said
+        assert athletes_with_code(sample, "N01") == []
+
+
+async def test_a_file_that_is_not_there_is_said_and_the_room_stays(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("i")
+        await pair.type("/nowhere/squad.csv")
+        assert "squad.csv" in pair.said
+        assert isinstance(pair.room, SquadRoom)
+
+
+async def test_a_workspace_without_results_says_so(hands, workspace):
+    async with hands(workspace) as pair:
+        await pair.press("q")
+        assert "nobody has a figure" in pair.text
+        await pair.press("p F escape ] enter m")
+        assert isinstance(pair.room, SquadRoom)
+
+
+async def test_hostile_names_of_squads_and_codes_are_only_text(hands, workspace):
+    from fieldlog.fieldwork.athletes import add_athlete
+
+    add_athlete(workspace, "[bold]x[/y]", by="t", squad="\x1b[31m‮[/x]" + "ü" * 60)
+    async with hands(workspace) as pair:
+        await pair.press("q")
+        await pair.press("F")
+        assert "\x1b" not in pair.text
+        assert "[/x]" in pair.text
+
+
+async def test_the_room_can_be_printed_as_text(sample):
+    import asyncio
+
+    from fieldlog.screens.text_view import room_lines
+
+    lines = await asyncio.to_thread(room_lines, sample, "squad", clock=lambda: NOW)
+    assert lines[0].startswith("squad · everybody")
+    assert any("R01" in line and "●" in line for line in lines)
