@@ -1,0 +1,92 @@
+"""What falls due: certificates, rig intervals, closing checks nobody took."""
+
+import datetime as dt
+
+import pytest
+
+from fieldlog.fieldwork.books import of_team
+from fieldlog.fieldwork.checks import rig_life, save_check
+from fieldlog.fieldwork.due import certificates_due, checks_due, due_list, unclosed_days
+from fieldlog.fieldwork.standards import read_standard, save_standard
+from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import CheckEntry
+from tests.simulation.rig import Place, SimulatedRig, check_entry
+
+TODAY = dt.date(2026, 5, 6)
+
+
+def keep(field, stage, at, by="Ann", state="as-found", slope=1.0):
+    body = check_entry(
+        SimulatedRig(slope_up=slope, slope_down=slope),
+        Place(60.2, 4.0),
+        name="rig B",
+        stage=stage,
+        state=state,
+        at=at.isoformat(),
+        by=by,
+    )
+    return save_check(field.workspace, field.store, CheckEntry.model_validate(body), today=at.date(), by=by)
+
+
+def test_certificates_are_due_thirty_days_ahead_and_count_their_days_after(field):
+    for name, due_on in (
+        ("near", "2026-06-05"),
+        ("far", "2026-06-06"),
+        ("over", "2026-05-05"),
+        ("now", "2026-05-06"),
+    ):
+        typed = {"name": name, "kind": "timer", "nominal": "1", "number": "K", "due_on": due_on}
+        save_standard(field.workspace, read_standard(typed), by="lead")
+    found = {due.what: due.text for due in certificates_due(field.workspace, TODAY)}
+    assert found == {
+        "near": "certificate ends in 30 days",
+        "now": "certificate ends today",
+        "over": "certificate overdue by 1 day",
+    }
+
+
+def test_a_rigs_interval_is_the_one_its_history_suggests(sample):
+    life = rig_life(sample, "rig A")
+    (due,) = checks_due(sample, TODAY)
+    late = (TODAY - dt.date.fromisoformat(life["due_on"])).days
+    assert due.days == -late
+    assert due.text == (
+        f"calibration overdue by {late} days (interval {life['suggested_interval_days']} days)"
+    )
+    assert checks_due(sample, dt.date(2026, 3, 1)) == []
+
+
+def test_a_rig_without_checks_is_not_due(field):
+    of_team(field.workspace, Rig).save(Rig(id="b", name="rig B"), by="tester")
+    assert checks_due(field.workspace, TODAY) == []
+
+
+def test_missing_closing_checks_are_counted_by_tester(field):
+    keep(field, "opening", field.clock("08:00"), by="Ann")
+    next_day = field.clock("08:00") + dt.timedelta(days=1)
+    keep(field, "opening", next_day, by="Bo")
+    keep(field, "closing", next_day + dt.timedelta(hours=5), by="Bo")
+    third = next_day + dt.timedelta(days=1)
+    keep(field, "opening", third, by="Ann")
+    today = third.date() + dt.timedelta(days=1)
+    assert unclosed_days(field.workspace, today) == {"Ann": [third.date(), field.clock().date()]}
+    (due,) = [due for due in due_list(field.workspace, today) if due.what == "Ann"]
+    assert due.text == f"2 closing checks are missing, the last of {third.date()}"
+    assert due.days == -1
+
+
+@pytest.mark.parametrize("days", [0, 181])
+def test_today_is_not_over_yet_and_what_is_long_past_is_no_longer_asked(field, days):
+    keep(field, "opening", field.clock("08:00"))
+    assert unclosed_days(field.workspace, field.clock().date() + dt.timedelta(days=days)) == {}
+
+
+def test_a_failed_opening_leaves_nothing_to_close(field):
+    keep(field, "opening", field.clock("08:00"), slope=1.1)
+    tomorrow = field.clock().date() + dt.timedelta(days=1)
+    assert unclosed_days(field.workspace, tomorrow) == {}
+
+
+def test_the_most_pressing_stands_first(sample):
+    days = [due.days for due in due_list(sample, TODAY)]
+    assert days == sorted(days)
