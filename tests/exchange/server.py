@@ -14,7 +14,6 @@ from functools import cache
 from pathlib import Path
 
 import psycopg
-import pytest
 
 from fieldlog.exchange.base_depot import BaseDepot
 from fieldlog.exchange.base_prepare import prepare_base
@@ -170,6 +169,8 @@ def session_server() -> Server | None:
 
 
 def need_server() -> Server:
+    import pytest  # here, so that the bench can start a server without it
+
     server = session_server()
     if server is None:
         pytest.skip("PostgreSQL is not installed (no initdb found)")

@@ -105,7 +105,7 @@ def fact(check_id: str, site: str, body: dict) -> CheckFact:
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", range(150 if LONG else 6))
+@pytest.mark.parametrize("seed", range(150 if LONG else 4))
 def test_cover_in_sql_is_the_cover_laptops_judge(laptop, base, seed) -> None:
     chance = random.Random(seed)
     kestrel = laptop("kestrel")
@@ -188,43 +188,37 @@ def test_certificates_and_last_checks_are_on_the_due_list(laptop, base) -> None:
     ]
 
 
-@pytest.mark.parametrize(
-    "odd",
-    [
-        {"at": "now"}, {"at": "2031-05-04T25:00:00+02:00"}, {"at": 5}, {"at": None}, {"judged": 7}, {"judged": {"torque": {"points": {}}}},
-        {"judged": {"torque": {"points": [1, None, {"error_pct": 1e300}]}}}, {"rig_id": None}, {"measures": []},
-        {"measures": {"set": {"up": {"movements": "five"}}}}, {"measures": {"set": {"up": {"movements": 3, "best_peak_torque_nm": "x"}}}},
-    ],
-)  # fmt: skip
-def test_a_record_of_an_odd_shape_spoils_no_view(laptop, base, odd) -> None:
+ODD = [
+    {"at": "now"}, {"at": "2031-05-04T25:00:00+02:00"}, {"at": 5}, {"at": None}, {"judged": 7},
+    {"judged": {"torque": {"points": {}}}}, {"judged": {"torque": {"points": [1, None, {"error_pct": 1e300}]}}},
+    {"rig_id": None}, {"measures": []}, {"measures": {"set": {"up": {"movements": "five"}}}},
+    {"measures": {"set": {"up": {"movements": 3, "best_peak_torque_nm": "x"}}}}, {"entry": []}, {"stage": {}},
+]  # fmt: skip
+
+
+def test_records_of_odd_shapes_spoil_no_view(laptop, base) -> None:
     kestrel = laptop("kestrel")
-    keep(kestrel, SITE_ID, "rig_checks", {"good": a_check(DAY), "odd": {**a_check(DAY), **odd}})
-    keep(kestrel, SITE_ID, "sets", {"good set": a_set(DAY), "odd set": {**a_set(DAY), **odd}})
+    event = {"kind": "moved", "rig_id": "r1", "at": DAY.isoformat()}
+    checks = {f"odd {number}": {**a_check(DAY), **odd} for number, odd in enumerate(ODD)}
+    keep(kestrel, SITE_ID, "rig_checks", {"good": a_check(DAY), **checks})
+    sets = {f"odd set {number}": {**a_set(DAY), **odd} for number, odd in enumerate(ODD)}
+    keep(kestrel, SITE_ID, "sets", {"good set": a_set(DAY), **sets})
     keep(
         kestrel,
         SITE_ID,
         "rig_events",
-        {"odd event": {"kind": "moved", "rig_id": "r1", "at": DAY.isoformat(), **odd}},
+        {f"odd event {number}": {**event, **odd} for number, odd in enumerate(ODD)},
     )
     kestrel.sync(base.depot())
-    for view in (
-        "shown",
-        "conflict",
-        "site",
-        "rig",
-        "rig_check",
-        "rig_event",
-        "rig_history",
-        "rig_point",
-        "result",
-        "due",
-    ):
+    views = base.rows("select table_name from information_schema.views where table_schema = 'fieldlog'")
+    assert len(views) >= 9
+    for (view,) in views:
         base.rows(f"select * from fieldlog.{view}", "lead")
     assert "good" in {row[0] for row in base.rows("select check_id from fieldlog.rig_history", "lead")}
     assert "good set" in {row[0] for row in base.rows("select set_id from fieldlog.result", "lead")}
 
 
-@pytest.mark.parametrize("seed", range(60 if LONG else 4))
+@pytest.mark.parametrize("seed", range(60 if LONG else 3))
 def test_heads_and_what_is_shown_do_not_depend_on_the_order_of_arrival(laptop, base, seed, tmp_path) -> None:
     """Random histories of one record, sealed one revision a file, brought in random order."""
     chance = random.Random(seed)

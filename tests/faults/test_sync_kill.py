@@ -19,7 +19,7 @@ from tests.exchange.server import Base, Server, need_server
 from tests.faults.counts import SCALE
 
 ROOT = Path(__file__).resolve().parents[2]
-KILLS = 3 * SCALE
+KILLS = 2 * SCALE
 SYNC = """
 import sys
 from pathlib import Path

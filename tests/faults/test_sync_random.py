@@ -26,7 +26,7 @@ from tests.faults.failing_disk import HastyDisk
 
 YEAR_MS = 365 * 24 * 3600 * 1000
 DOCUMENTS = [f"d{number}" for number in range(6)]
-ROUNDS = 4 * SCALE
+ROUNDS = 3 * SCALE
 STEPS = 40
 
 
