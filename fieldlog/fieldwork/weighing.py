@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 __all__ = ["Occasion", "occasion_of", "refuse_borrowed_sweep", "weighing_entries", "with_entries"]
 
 _LEVER = "lever_length"
+# Which way of taking the weight out an entry speaks of.
+_FITS = {"not_relaxed": ("sweep",), "trunk_weighed": ("sweep", "given")}
 
 
 @dataclass(frozen=True)
@@ -83,16 +85,23 @@ def occasion_of(
 
 
 def refuse_borrowed_sweep(occasion: Occasion, sweep: bytes) -> None:
-    """Raise RefusedError where this sweep weighed another athlete, day, rig, side, lever length or pad position."""
+    """Raise RefusedError where this sweep weighed another athlete, day, rig, side, lever length or pad position.
+
+    Known is what was kept: a sweep that no set has used yet is taken as today's. Refused too is the
+    recording of a set.
+    """
     digest = hashlib.sha256(sweep).hexdigest()
+    for _, kept in everywhere(occasion.workspace, EffortSet, trace=digest):
+        raise RefusedError(
+            f"this sweep is the recording of set {kept.record.number} of {_code(occasion, kept.record)}",
+            "choose the recording of the relaxed limb",
+        )
     for store, kept in everywhere(occasion.workspace, EffortSet, sweep_trace=digest):
         record = kept.record
         differs = next(_differences(occasion, store, record), "")
         if differs:
-            athlete = of_team(occasion.workspace, Athlete).get(record.athlete_id)
-            code = athlete.record.code if athlete else record.athlete_id
             raise RefusedError(
-                f"this sweep weighed {code}, {record.side}, on {record.at:%d %b %Y} "
+                f"this sweep weighed {_code(occasion, record)}, {record.side}, on {record.at:%d %b %Y} "
                 f"(set {record.number}): {differs}",
                 "weigh the limb anew as it lies on the rig now",
             )
@@ -101,26 +110,26 @@ def refuse_borrowed_sweep(occasion: Occasion, sweep: bytes) -> None:
 def weighing_entries(
     occasion: Occasion, measures: Mapping[str, Any], body_mass_kg: float | None
 ) -> list[dict[str, Any]]:
-    """Return the quality entries that only a comparison gives: `not_relaxed`, and how the trunk was treated.
+    """Return the quality entries that only a comparison gives: `not_relaxed`, and how the trunk is treated.
 
     ``measures`` are those of the set about to be kept. A weighing that was itself not relaxed is no yardstick.
+    The trunk has its words for both ways; ``with_entries`` shows the one that fits the measures.
     """
     region = _region(occasion)
-    gravity = measures["recipe"]["gravity"]
     remarks: list[Remark] = []
-    if gravity == "sweep":
+    if measures["recipe"]["gravity"] == "sweep":
         remarks.extend(_against(_weight_of(measures), occasion, region, body_mass_kg))
     if region == "trunk":
-        remarks.append(_trunk_remark(weighed=gravity != "none"))
+        remarks.extend(_trunk_remarks())
     return [asdict(remark) for remark in remarks]
 
 
 def with_entries(measures: dict[str, Any], entries: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    """Return measures with these quality entries in front.
+    """Return measures with these quality entries in front, as far as they fit how the weight was taken out.
 
-    An entry on a missing correction replaces the general words, and only those; one on the weighing stands
-    only where a sweep was used.
+    An entry on a missing correction replaces the general words, and only those.
     """
+    gravity = measures["recipe"]["gravity"]
     quality = list(measures["quality"])
     ahead = []
     for entry in entries:
@@ -128,7 +137,7 @@ def with_entries(measures: dict[str, Any], entries: Sequence[Mapping[str, Any]])
             quality = [
                 {**old, "text": entry["text"]} if old["code"] == "gravity_missing" else old for old in quality
             ]
-        elif entry["code"] != "not_relaxed" or measures["recipe"]["gravity"] == "sweep":
+        elif gravity in _FITS[entry["code"]]:
             ahead.append(dict(entry))
     return {**measures, "quality": ahead + quality}
 
@@ -152,6 +161,11 @@ def _differences(occasion: Occasion, store: Store, record: EffortSet) -> Iterato
             yield (
                 f"{step.label.lower()} was {reading_text(step, before)} and is {reading_text(step, now)} now"
             )
+
+
+def _code(occasion: Occasion, record: EffortSet) -> str:
+    athlete = of_team(occasion.workspace, Athlete).get(record.athlete_id)
+    return athlete.record.code if athlete else record.athlete_id
 
 
 def _lever_and_pads(setup: Setup | None) -> dict[str, float]:
@@ -239,18 +253,19 @@ def _weight_of(measures: Mapping[str, Any]) -> WeightTorque:
     return WeightTorque(**measures["weight_torque"])
 
 
-def _trunk_remark(*, weighed: bool) -> Remark:
+def _trunk_remarks() -> tuple[Remark, Remark]:
     from fieldlog.analysis.quality import remark
 
-    if weighed:
-        return remark(
+    return (
+        remark(
             "trunk_weighed",
             seen="the weight of the trunk was taken out, which is not the usual way",
             advice="compare only with visits where it was taken out too",
             level="note",
-        )
-    return remark(
-        "gravity_missing",
-        seen="the weight of the trunk is not corrected, by default, as no way of weighing it is known to hold",
-        advice="compare only with visits without correction",
+        ),
+        remark(
+            "gravity_missing",
+            seen="the weight of the trunk is not corrected, by default, as no way of weighing it is known to hold",
+            advice="compare only with visits without correction",
+        ),
     )

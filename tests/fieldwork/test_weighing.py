@@ -242,6 +242,22 @@ def test_a_trunk_that_was_weighed_says_what_it_compares_with(sample: Workspace) 
     assert "only with visits where it was taken out too" in text
 
 
+def test_a_trunk_weighed_afterwards_changes_its_words(sample: Workspace) -> None:
+    plain = keep_trunk(sample)
+    store, _ = trunk_set(sample)
+    kept = at_site(store, EffortSet).get(plain.id)
+    options = TraceOptions(gravity_fit=(0.0, 60.0, 0.0))
+    weighed = reanalyse(store, kept, options, by="tester 2", why="weight asked for").record
+    assert (texts(weighed, "gravity_missing"), len(texts(weighed, "trunk_weighed"))) == ([], 1)
+    assert texts(plain, "trunk_weighed") == []
+
+
+def test_the_recording_of_a_set_is_no_sweep(rig: Rig) -> None:
+    effort = reload_recording(rig.store, rig.kept("left").record).data
+    with pytest.raises(RefusedError, match=r"the recording of set \d of T04"):
+        rig.keep(rig.import_of("right", sweep=effort))
+
+
 def test_analysing_again_keeps_the_result_before_in_the_history(rig: Rig) -> None:
     kept = rig.kept("right")
     before = kept.record.measures
