@@ -137,7 +137,7 @@ def with_entries(measures: dict[str, Any], entries: Sequence[Mapping[str, Any]])
             quality = [
                 {**old, "text": entry["text"]} if old["code"] == "gravity_missing" else old for old in quality
             ]
-        elif gravity in _FITS[entry["code"]]:
+        elif gravity in _FITS.get(entry["code"], ()):
             ahead.append(dict(entry))
     return {**measures, "quality": ahead + quality}
 
