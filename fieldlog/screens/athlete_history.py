@@ -14,7 +14,7 @@ from fieldlog.fieldwork.squad_view import SquadRow, question_words
 from fieldlog.screens.dot_strip import draw_dot, scale_of, scale_words
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
-from fieldlog.screens.squad_view import change_cell
+from fieldlog.screens.squad_view import MARK_AND_BAR, change_cell
 from fieldlog.screens.table import Cell, Column, Row, Span, widths, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -84,7 +84,7 @@ class AthleteHistoryRoom(Room):
             Column("cover", 14),
             Column("change, what error alone makes", 32),
         ]
-        cells = widths(columns, self.size.width - 2)[STRIP]
+        cells = widths(columns, self.size.width - MARK_AND_BAR)[STRIP]
         scale = scale_of(
             bound
             for point in history.points

@@ -58,7 +58,7 @@ def conflict_rows(conflicts: list[OpenConflict], alike: list[Likeness]) -> list[
         rows.append(
             Row(
                 f"conflict/{place}",
-                (conflict.site, conflict.conflict.table.replace("_", " "), f"{writers} · {fields} · {hint}"),
+                (conflict.site, conflict.conflict.table.replace("_", " "), f"{hint}: {writers}, {fields}"),
             )
         )
     for place, pair in enumerate(alike):

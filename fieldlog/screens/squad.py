@@ -213,7 +213,7 @@ class SquadRoom(Room):
         from fieldlog.screens.squad_choice import MeasureChoice
 
         if self.comparer is None or not self.questions:
-            self.say("no result yet")
+            self.say("no result yet" if self.comparer else "still reading the results")
             return
         self.app.push_screen(MeasureChoice(self))
 
@@ -221,8 +221,10 @@ class SquadRoom(Room):
         """Choose whom it is about."""
         from fieldlog.screens.squad_choice import PeopleChoice
 
-        if self.comparer is not None:
-            self.app.push_screen(PeopleChoice(self))
+        if self.comparer is None:
+            self.say("still reading the results")
+            return
+        self.app.push_screen(PeopleChoice(self))
 
     def action_history(self) -> None:
         """Show the visits of the athlete under the cursor."""

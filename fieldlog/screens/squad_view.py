@@ -16,6 +16,7 @@ from fieldlog.screens.table import Cell, Column, Row, Span, widths
 from fieldlog.screens.words import day_words, number, signed, verdict_span
 
 __all__ = [
+    "MARK_AND_BAR",
     "RETEST_COLUMNS",
     "change_cell",
     "due_rows",
@@ -31,6 +32,8 @@ WIDE = 110
 """From this many columns on the side difference, z and percentile stand in columns of their own."""
 RETEST_COLUMNS = (Column("", 24), Column(""), Column("", 36))
 STRIP = 3
+MARK_AND_BAR = 3
+"""Cells a list keeps for its cursor and its scroll bar."""
 SHORT = 5
 
 
@@ -46,7 +49,7 @@ def squad_columns(view: SquadView, width: int) -> tuple[tuple[Column, ...], Scal
     if width >= WIDE:
         columns += [Column("right−left", 26), Column("z", 5, "right"), Column("pct", 3, "right")]
     bounds = [bound for row in view.rows for bound in (row.value, row.low, row.high) if bound is not None]
-    scale, cells = scale_of(bounds), widths(columns, width - 2)[STRIP]
+    scale, cells = scale_of(bounds), widths(columns, width - MARK_AND_BAR)[STRIP]
     columns[STRIP] = Column(scale_words(scale, cells))
     return tuple(columns), scale, cells
 
