@@ -49,9 +49,11 @@ class BenchRoom(SeatRoom):
     CSS = """
     #dial { height: auto; max-height: 4; }
     #before { height: auto; max-height: 5; }
-    BenchRoom #sets { height: auto; min-height: 3; max-height: 12; }
-    BenchRoom #set_curve { height: 1fr; min-height: 0; }
+    BenchRoom #sets { height: 1fr; min-height: 3; }
+    BenchRoom #set_curve, BenchRoom #set_curve_title { display: none; }
     #set_hint { height: auto; max-height: 2; }
+    BenchRoom.tall #sets { height: auto; max-height: 12; }
+    BenchRoom.tall #set_curve, BenchRoom.tall #set_curve_title { display: block; }
     BenchRoom.tall #dial { max-height: 9; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -11,6 +11,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.screen import Screen
 from textual.suggester import Suggester
+from textual.widget import Widget
 from textual.widgets import Input
 
 from fieldlog.errors import FieldlogError
@@ -110,6 +111,12 @@ class Room(Screen[None]):
 
     def refresh_room(self) -> None:
         """Read the records anew and show them; a room overrides this."""
+
+    def set_focus(
+        self, widget: Widget | None, scroll_visible: bool = False, from_app_focus: bool = False
+    ) -> None:
+        """Give a widget the keys; a room is laid out to its window and never scrolls as a whole."""
+        super().set_focus(widget, scroll_visible=scroll_visible, from_app_focus=from_app_focus)
 
     # saying something
 

@@ -4,15 +4,17 @@ import datetime as dt
 
 import pytest
 
+from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes import athlete_named
 from fieldlog.fieldwork.batches import make_batch
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.clearances import clearance_today
+from fieldlog.fieldwork.clearances import clearance_form, clearance_today, take_clearance
 from fieldlog.fieldwork.day import choose_rig
 from fieldlog.fieldwork.sets import sets_of
+from fieldlog.fieldwork.setups import last_setup, save_setup
 from fieldlog.fieldwork.stops import stops_today
 from fieldlog.fieldwork.visits import ensure_visit
-from fieldlog.records.setup import Setup
+from fieldlog.records.setup import Setup, setup_id
 
 MORNING = dt.datetime(2026, 5, 6, 8, 30, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 DAY = MORNING.date()
@@ -60,6 +62,38 @@ async def set_up(pair):
     await pair.press("space")
     while type(pair.room).__name__ == "SetupRoom":
         await pair.press("space")
+
+
+async def be_ready(pair):
+    """Body mass, clearance and setup are there, by the verbs the rooms call."""
+    room = pair.room
+    await pair.type("88.5")
+    seat, athlete = room.seat, room.athlete
+    answers = {}
+    for item in clearance_form(pair.workspace).asked_of(minor=False):
+        if item.kind == "yes_no":
+            answers[item.key] = False
+        elif item.must_answer:
+            answers[item.key] = 48.0 if item.unit == "h" else 0.0
+    take_clearance(pair.workspace, room.store, room.visit, athlete, answers, by="Kim", at=pair.app.clock())
+    plan = catalogue.plan(pair.workspace, seat.protocol.plan_id)
+    last = last_setup(pair.workspace, athlete.id, plan.id, "both", before=room.visit.date).record
+    at = pair.app.clock()
+    save_setup(
+        pair.workspace,
+        room.store,
+        last.model_copy(
+            update={
+                "id": setup_id(room.visit.id, athlete.id, "both", plan.id, plan.version),
+                "visit_id": room.visit.id,
+                "at": at,
+                "steps": tuple(step.model_copy(update={"at": at}) for step in last.steps),
+            }
+        ),
+        by="Kim",
+    )
+    room.refresh_room()
+    await pair.settle()
 
 
 async def take_in(pair, name):
@@ -182,9 +216,7 @@ async def test_without_straps_confirmed_the_set_is_not_kept(bench):
 async def test_a_repetition_left_out_stays_listed_with_its_reason(bench):
     async with bench() as pair:
         await bench.sit_down(pair)
-        await pair.type("88.5")
-        await clear(pair)
-        await set_up(pair)
+        await be_ready(pair)
         await take_in(pair, "R01_trunk_060")
         await pair.press("enter")
         await pair.press("x")
@@ -201,9 +233,7 @@ async def test_a_repetition_left_out_stays_listed_with_its_reason(bench):
 async def test_a_set_done_again_leaves_the_first_as_redone_and_undo_restores_it(bench):
     async with bench() as pair:
         await bench.sit_down(pair)
-        await pair.type("88.5")
-        await clear(pair)
-        await set_up(pair)
+        await be_ready(pair)
         for name in ("R01_trunk_060", "R02_trunk_060"):
             pair.room.query_one("#sets").to_key("both.2")
             await take_in(pair, name)
@@ -318,9 +348,7 @@ async def test_half_given_answers_are_there_again_but_never_on_disk_outside_the_
 async def test_the_rest_counts_down_after_a_set(bench):
     async with bench() as pair:
         await bench.sit_down(pair)
-        await pair.type("88.5")
-        await clear(pair)
-        await set_up(pair)
+        await be_ready(pair)
         await take_in(pair, "R01_trunk_060")
         await pair.press("enter")
         await pair.press("enter")
