@@ -27,6 +27,8 @@ __all__ = [
     "SideSummary",
     "SquadRow",
     "SquadView",
+    "measure_words",
+    "protocol_words",
     "question_words",
     "squad_view",
 ]
@@ -168,10 +170,20 @@ def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter =
 
 def question_words(comparer: Comparer, question: SquadQuestion) -> str:
     """Return a question in words: protocol, measure, direction, speed."""
+    return f"{protocol_words(comparer, question)}: {measure_words(comparer, question)}"
+
+
+def protocol_words(comparer: Comparer, question: SquadQuestion) -> str:
+    """Return the name of a question's protocol."""
+    return comparer.trials.book.protocol(question.protocol_id).name
+
+
+def measure_words(comparer: Comparer, question: SquadQuestion) -> str:
+    """Return a question's measure, direction and speed in words."""
     protocol, measure = comparer.trials.book.protocol(question.protocol_id), question.measure
     direction = "" if measure.of == "set" else f", {protocol.direction_name(question.direction)}"
     name = f"{protocol.ratio_name} ratio" if measure.of == "set" else measure.name
-    return f"{protocol.name}: {name}{direction}, {question.speed_deg_s:g}°/s"
+    return f"{name}{direction}, {question.speed_deg_s:g}°/s"
 
 
 def _latest_scores(

@@ -10,7 +10,7 @@ from textual.binding import BindingType
 from fieldlog.fieldwork.comparison import Comparer
 from fieldlog.fieldwork.season_history import AthleteHistory, athlete_history
 from fieldlog.fieldwork.squad_questions import SquadQuestion
-from fieldlog.fieldwork.squad_view import SquadRow, question_words
+from fieldlog.fieldwork.squad_view import SquadRow, measure_words, protocol_words
 from fieldlog.screens.dot_strip import draw_dot, scale_of, scale_words
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
@@ -73,9 +73,10 @@ class AthleteHistoryRoom(Room):
         side = "" if self.question.measure.of == "sides" or self.of.side == "both" else f" · {self.of.side}"
         count = len(history.points)
         self.query_one("#title", TitleLine).show(
-            f"{self.of.code}{side}", f"{count} visit{'' if count == 1 else 's'}"
+            f"{self.of.code}{side} · {protocol_words(self.comparer, self.question)}",
+            f"{count} visit{'' if count == 1 else 's'}",
         )
-        self.query_one("#measure", PaneTitle).show(question_words(self.comparer, self.question))
+        self.query_one("#measure", PaneTitle).show(measure_words(self.comparer, self.question))
         measure, today = history.measure, self.fieldlog.today
         columns = [
             Column("visit", 11),

@@ -68,7 +68,7 @@ class ConflictRoom(Room):
         """Show versions, fields and the choice."""
         conflict = self.conflict
         self.query_one("#title", TitleLine).show(
-            f"{conflict.site} · {conflict.conflict.table.replace('_', ' ')}",
+            f"{conflict.site} · {conflict.conflict.table.replace('_', ' ')} · {self._label()}",
             f"{len(conflict.heads)} versions",
         )
         self.query_one("#heads", TextLines).show_lines(*(self._head_line(i) for i in range(len(self.heads))))
@@ -89,6 +89,12 @@ class ConflictRoom(Room):
             "where they differ", f"{count} changed in both" if count else "no field changed in both"
         )
         self._tell_field()
+
+    def _label(self) -> str:
+        """What a person calls the record: its code, name or day, else the beginning of its id."""
+        bodies = [head.body for head in self.heads if head.body]
+        named = [body[field] for body in bodies for field in ("code", "name", "date") if body.get(field)]
+        return shown_value(named[0]) if named else self.conflict.conflict.document[:12]
 
     def _head_line(self, place: int) -> Cell:
         head = self.heads[place]

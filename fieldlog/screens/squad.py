@@ -16,7 +16,7 @@ from fieldlog.fieldwork.retests import DueRetest, retests_due
 from fieldlog.fieldwork.season_history import SquadDay, squad_history
 from fieldlog.fieldwork.side_difference import SideDifference
 from fieldlog.fieldwork.squad_questions import EVERYBODY, SquadFilter, SquadQuestion, questions
-from fieldlog.fieldwork.squad_view import SquadRow, SquadView, squad_view
+from fieldlog.fieldwork.squad_view import SquadRow, SquadView, measure_words, protocol_words, squad_view
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.squad_view import (
@@ -94,7 +94,7 @@ class SquadRoom(Room):
     def body(self) -> ComposeResult:
         """Rows, the row under the cursor, what the squad says, retests."""
         yield PaneTitle("", id="measure")
-        yield Listing(Column(""), id="rows", empty="nobody has a figure for this yet")
+        yield Listing(Column(""), id="rows", empty="reading the results …")
         yield TextLines("", "", "", id="of_row")
         yield PaneTitle("the squad", id="squad_title")
         yield TextLines("", id="squad_says")
@@ -147,17 +147,21 @@ class SquadRoom(Room):
         entered = (
             len([a for a in comparer.trials.book.athletes.values() if self.asked.keeps(a)]) if comparer else 0
         )
+        protocol = ""
+        if comparer is not None and self.question is not None:
+            protocol = f" · {protocol_words(comparer, self.question)}"
         self.query_one("#title", TitleLine).show(
-            f"squad · {filter_words(self.asked)}", f"{people} of {entered} athletes have this figure"
+            f"squad, {filter_words(self.asked)}{protocol}", f"{people} of {entered} athletes"
         )
         listing, title = self.query_one("#rows", Listing), self.query_one("#measure", PaneTitle)
-        if view is None or found is None or self.question is None:
+        if view is None or found is None or comparer is None or self.question is None:
             title.show("no result yet", "")
+            listing.empty = "nobody has a figure for this yet"
             listing.show_rows([])
             self.query_one("#squad_says", TextLines).show_lines("")
         else:
             place = self.questions.index(self.question) + 1
-            title.show(view.heading, f"{place} of {len(self.questions)}")
+            title.show(measure_words(comparer, self.question), f"{place} of {len(self.questions)}")
             columns, rows = squad_rows(
                 view, self.size.width, found.sides, ascii_only=self.fieldlog.ascii_only
             )

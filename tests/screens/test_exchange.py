@@ -10,7 +10,6 @@ from fieldlog.exchange.likeness import likenesses, same_person
 from fieldlog.exchange.sync import sync
 from fieldlog.fieldwork.athletes import add_athlete, athlete_named
 from fieldlog.records.athlete import Athlete
-from fieldlog.records.site import Site
 from fieldlog.screens.exchange import ExchangeRoom
 from fieldlog.store.repo import Repo
 from fieldlog.store.workspace import Workspace
@@ -124,6 +123,7 @@ async def test_versions_stand_side_by_side_and_fields_are_taken_one_by_one(hands
         await pair.press("tab")
         await pair.press("enter")
         text = pair.text
+        assert "team · athletes · R01" in text
         assert "by Kim on" in text
         assert "by Ana on" in text
         assert ": asked" in text
@@ -197,7 +197,7 @@ async def test_one_person_entered_on_two_laptops_is_joined_and_taken_apart_again
 
 async def test_hostile_text_in_a_conflict_is_only_text(hands, workspace, other, tmp_path):
     change(workspace, "R01", "[b]Kim[/z]", squad="[/x]\x1b[31m")
-    change(other, "R01", "Ana‮", squad="‮Second")
+    change(other, "R01", "Ana\u202e", squad="\u202eSecond")
     exchanged(other, tmp_path / "stick")
     exchanged(workspace, tmp_path / "stick")
     async with hands(workspace, start=NOW) as pair:
@@ -205,7 +205,7 @@ async def test_hostile_text_in_a_conflict_is_only_text(hands, workspace, other, 
         await pair.press("tab enter")
         assert "[b]Kim[/z]" in pair.text
         assert "\x1b" not in pair.text
-        assert "‮" not in pair.text
+        assert "\u202e" not in pair.text
 
 
 async def test_the_room_as_text_at_80_by_24(hands, sample_folder):

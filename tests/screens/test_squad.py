@@ -218,7 +218,7 @@ async def test_a_workspace_without_results_says_so(hands, workspace):
 async def test_hostile_names_of_squads_and_codes_are_only_text(hands, workspace):
     from fieldlog.fieldwork.athletes import add_athlete
 
-    add_athlete(workspace, "[bold]x[/y]", by="t", squad="\x1b[31m‮[/x]" + "ü" * 60)
+    add_athlete(workspace, "[bold]x[/y]", by="t", squad="\x1b[31m\u202e[/x]" + "ü" * 60)
     async with hands(workspace) as pair:
         await pair.press("q")
         await pair.press("F")
@@ -232,5 +232,5 @@ async def test_the_room_can_be_printed_as_text(sample):
     from fieldlog.screens.text_view import room_lines
 
     lines = await asyncio.to_thread(room_lines, sample, "squad", clock=lambda: NOW)
-    assert lines[0].startswith("squad · everybody")
+    assert lines[0].startswith("squad, everybody")
     assert any("R01" in line and "●" in line for line in lines)
