@@ -9,6 +9,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from fieldlog.analysis.t_distribution import t_distribution, t_quantile
+
 __all__ = [
     "VERDICTS",
     "Line",
@@ -181,14 +183,7 @@ def coverage_factor(dof: float, probability: float = 0.95) -> float:
         raise ValueError(f"a probability lies between 0 and 1, not {probability}")
     if not dof > 0.0:
         raise ValueError(f"degrees of freedom must be above zero, not {dof}")
-    one_sided = 0.5 + probability / 2.0
-    if math.isinf(dof):
-        from statistics import NormalDist
-
-        return NormalDist().inv_cdf(one_sided)
-    from scipy.special import stdtrit
-
-    return float(stdtrit(dof, one_sided))
+    return t_quantile(0.5 + probability / 2.0, dof)
 
 
 def decide(error: float, u_expanded: float, tolerance: float, rule: str = "guarded") -> str:
@@ -258,11 +253,7 @@ def normalised_error(first: float, second: float, u_expanded_first: float, u_exp
 
 
 def _below(z: float, dof: float | None) -> float:
-    if dof is None or math.isinf(dof) or math.isinf(z):
-        return 0.5 * math.erfc(-z / math.sqrt(2.0))
-    from scipy.special import stdtr
-
-    return float(stdtr(dof, z))
+    return t_distribution(z, math.inf if dof is None else dof)
 
 
 def _finite(values: Iterable[float], name: str) -> list[float]:

@@ -1,6 +1,6 @@
 """Is one athlete's change real? Typical error and rig together, judged by t where the error is an estimate.
 
-Pure ``math`` unless degrees of freedom are given.
+Pure ``math``: a page of changes must not wait for a numerical library.
 """
 
 from __future__ import annotations

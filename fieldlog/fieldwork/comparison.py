@@ -143,7 +143,7 @@ class Comparer:
         return self.scores(*scores)
 
     def scores(self, now: Score, before: Score) -> Change:
-        """Change between two scores of an athlete (see ``reliability.judge_change``).
+        """Change between two scores of an athlete (see ``change.judge_change``).
 
         Typical error and rig are combined; the quantile is Student's t at the error's own degrees of freedom.
         Refused, with the reason in the word, where the two may not be compared.
@@ -278,7 +278,7 @@ def _share_in(measure: Measure, shares: Sequence[RigShare]) -> RigShare:
 def _judged(
     now: Score, before: Score, error: ErrorInUse, share: RigShare, worthwhile: float | None
 ) -> dict[str, Any]:
-    from fieldlog.analysis.reliability import judge_change
+    from fieldlog.analysis.change import judge_change
 
     logarithmic = now.measure.scale == "log"
     # Relative uncertainties of the rig are those of a logarithm; a ratio needs them in its own points.

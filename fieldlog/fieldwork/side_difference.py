@@ -41,8 +41,8 @@ def side_difference(comparer: Comparer, left: DirectionResult, right: DirectionR
     Both sides carry the error of a single test, so the detectable difference is t·√(2·TE² + rig²) on the
     logarithms; of the rig only its repeatability counts, as the rest is the same for both sides.
     """
+    from fieldlog.analysis.change import judge_change
     from fieldlog.analysis.ratios import bilateral_difference_pct
-    from fieldlog.analysis.reliability import judge_change
 
     measure = MEASURES[PEAK]
     values = value_of(measure, left), value_of(measure, right)
