@@ -44,7 +44,7 @@ def squad_columns(view: SquadView, width: int) -> tuple[tuple[Column, ...], Scal
         Column("side", 5),
         Column(view.unit, 7, "right"),
         Column(""),
-        Column("change (error alone)", 34),
+        Column("change (error alone)", min(width - 46, 34)),
     ]
     if width >= WIDE:
         columns += [Column("right−left", 26), Column("z", 5, "right"), Column("pct", 3, "right")]

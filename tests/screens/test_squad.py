@@ -234,3 +234,13 @@ async def test_the_room_can_be_printed_as_text(sample):
     lines = await asyncio.to_thread(room_lines, sample, "squad", clock=lambda: NOW)
     assert lines[0].startswith("squad, everybody")
     assert any("R01" in line and "●" in line for line in lines)
+
+
+async def test_the_dots_keep_their_room_in_the_smallest_window_and_without_colour(squad, monkeypatch):
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with squad(size=(60, 20)) as pair:
+        await pair.press("q")
+        row = next(line for line in pair.text.split("\n") if "R01" in line and "left" in line)
+        assert "├" in row
+        assert "┤" in row
+        assert "first visit" in row
