@@ -31,6 +31,7 @@ __all__ = [
     "Stamp",
     "is_store_id",
     "open_depot",
+    "whole_address",
     "without_password",
 ]
 
@@ -147,6 +148,19 @@ def open_depot(address: str, *, workspace: Path | None = None) -> Depot:
     folder = Path(unquote(urlsplit(address).path) if divider else address).expanduser()
     _refuse_workspace(folder, workspace)
     return FolderDepot(folder)
+
+
+def whole_address(address: str) -> str:
+    """Return an address as typed in the application, where nobody sees from which folder it was started.
+
+    Raises InputError where it is a folder without its whole path: a slip would make a folder somewhere.
+    """
+    address = address.strip()
+    if address and "://" not in address and not Path(address).expanduser().is_absolute():
+        raise InputError(
+            f"{address[:60]} is not a whole path", "begin it at the top, such as /media/stick/team"
+        )
+    return address
 
 
 def without_password(address: str) -> str:

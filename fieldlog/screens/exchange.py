@@ -11,6 +11,7 @@ from textual.worker import get_current_worker
 
 from fieldlog.errors import FieldlogError
 from fieldlog.exchange.conflicts import OpenConflict, open_conflicts
+from fieldlog.exchange.depot import open_depot, whole_address
 from fieldlog.exchange.likeness import Likeness, decide_kinship, likenesses
 from fieldlog.exchange.outcome import SyncReport
 from fieldlog.exchange.standing import Standing, standing
@@ -116,7 +117,8 @@ class ExchangeRoom(Room):
         if listing is None or chosen is None:
             self.action_sync()
         elif listing.id == "depots":
-            self.start_sync(chosen)
+            with self.telling():
+                self.start_sync(chosen)
         elif listing.id == "conflicts":
             kind, _, place = chosen.partition("/")
             if kind == "conflict":
@@ -160,13 +162,13 @@ class ExchangeRoom(Room):
         if self.syncing:
             self.say("a sync is running; S ends it")
             return
+        address = whole_address(address)
         self.syncing = True
         self._end.clear()
-        self.say(f"syncing with {address.strip()} … S ends it")
-        self.run_worker(lambda: self._sync(address.strip()), thread=True, group="sync", exit_on_error=False)
+        self.say(f"syncing with {address} … S ends it")
+        self.run_worker(lambda: self._sync(address), thread=True, group="sync", exit_on_error=False)
 
     def _sync(self, address: str) -> None:
-        from fieldlog.exchange.depot import open_depot
         from fieldlog.exchange.sync import sync
 
         app, worker = self.fieldlog, get_current_worker()

@@ -214,3 +214,14 @@ async def test_the_room_as_text_at_80_by_24(hands, sample_folder):
             await opened(pair)
             same_as_golden("exchange_80x24.txt", pair.text)
             assert len(pair.room.query_one("KeysLine").keys) <= 7
+
+
+async def test_a_slip_makes_no_folder_where_fieldlog_was_started(hands, workspace, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    before = sorted(tmp_path.iterdir())
+    async with hands(workspace, start=NOW) as pair:
+        await opened(pair)
+        await pair.press("X")
+        await pair.type("stikc")
+        assert "not a whole path" in pair.said
+    assert sorted(tmp_path.iterdir()) == before
