@@ -29,7 +29,7 @@ class StaleSheet:
     @property
     def name(self) -> str:
         """The sheet as a person names it."""
-        return f"{self.sheet.kind} page {self.sheet.number}, revision {self.sheet.revision}"
+        return f"{self.sheet.kind} page {self.sheet.number} revision {self.sheet.revision}"
 
 
 def sheets_to_reissue(workspace: Workspace, set_ids: Iterable[str]) -> list[StaleSheet]:

@@ -155,7 +155,8 @@ class _Drawing:
             labels.setdefault(row, signed(value, self.chart.digits))
         if not self.shows_tolerance and self.chart.tolerance:
             digits = 0 if self.chart.tolerance >= 10 else 1
-            names.setdefault(0, f"tol ±{number(self.chart.tolerance, digits)}")
+            free = next((row for row in range(self.rows) if row not in names), 0)
+            names.setdefault(free, f"tol ±{number(self.chart.tolerance, digits)}")
         return labels, names
 
     def _grid(self) -> list[list[Span]]:

@@ -50,7 +50,7 @@ class FormRoom(Room):
 
     def begin(self) -> None:
         """Begin on the first field."""
-        self.query_one("#fields", Listing).focus()
+        self.set_focus(self.query_one("#fields", Listing))
 
     def refresh_room(self) -> None:
         """Show the fields."""

@@ -59,7 +59,7 @@ class RigCompareRoom(Room):
 
     def begin(self) -> None:
         """Begin on the loads."""
-        self.query_one("#loads", Listing).focus()
+        self.set_focus(self.query_one("#loads", Listing))
 
     def refresh_room(self) -> None:
         """Read both rigs, in a thread."""

@@ -101,7 +101,7 @@ class RigLogRoom(Room):
 
     def begin(self) -> None:
         """Begin on the checks."""
-        self.query_one("#checks", Listing).focus()
+        self.set_focus(self.query_one("#checks", Listing))
 
     # showing
 

@@ -36,9 +36,9 @@ from fieldlog.store.repo import Kept
 __all__ = ["StandardForm", "StandardsRoom", "ToleranceForm"]
 
 STANDARD_COLUMNS = (
-    Column("name", 18),
+    Column("name", 16),
     Column("kind", 12),
-    Column("nominal", 10, "right"),
+    Column("nominal", 8, "right"),
     Column("class", 9),
     Column("certificate"),
 )
@@ -79,7 +79,7 @@ class StandardsRoom(Room):
 
     def begin(self) -> None:
         """Begin on the standards."""
-        self.query_one("#standards", Listing).focus()
+        self.set_focus(self.query_one("#standards", Listing))
 
     def refresh_room(self) -> None:
         """Read both lists anew."""

@@ -17,7 +17,7 @@ from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
-from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
+from fieldlog.screens.table import Column, Row, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.screens.words import day_words, number, rig_words, signed
@@ -33,7 +33,7 @@ RESULT_COLUMNS = (
     Column("size", 7),
     Column("decided"),
 )
-SHEET_COLUMNS = (Column("", 34), Column("", 20), Column(""))
+SHEET_COLUMNS = (Column("", 40), Column("", 22), Column(""))
 _SIZE_ROLES = {"small": "good", "matters": "warn", "large": "bad", "unknown": "warn"}
 
 
@@ -77,7 +77,7 @@ class TouchedRoom(Room):
 
     def begin(self) -> None:
         """Begin on the results."""
-        self.query_one("#results", Listing).focus()
+        self.set_focus(self.query_one("#results", Listing))
 
     def refresh_room(self) -> None:
         """Find the results anew, in a thread."""
@@ -158,7 +158,17 @@ class TouchedRoom(Room):
         event.stop()
         self._show_why()
 
+    def on_descendant_focus(self) -> None:
+        """Tell of the list that has the focus."""
+        if self.ready:
+            self._show_why()
+
     def _show_why(self) -> None:
+        stale = self.stale.get(self.query_one("#stale", Listing).row_key or "")
+        if stale is not None and self.query_one("#stale", Listing).has_focus:
+            said = f"changed since {stale.name}: {'; '.join(stale.changes)}. Enter makes it again."
+            self.query_one("#why", TextLines).show_lines(*wrapped(said, self.size.width)[:3])
+            return
         each = self.results.get(self.query_one("#results", Listing).row_key or "")
         if each is None:
             self.query_one("#why", TextLines).show_lines("")
@@ -167,8 +177,7 @@ class TouchedRoom(Room):
         said = f"{each.site_name}: {each.impact.text}. Open: {', '.join(each.impact.choices)}."
         if decision is not None:
             said += f" {each.result.cover.shown}: {decision.remark}"
-        lines: list[Cell] = list(wrapped(said, self.size.width))
-        self.query_one("#why", TextLines).show_lines(*lines[:3])
+        self.query_one("#why", TextLines).show_lines(*wrapped(said, self.size.width)[:3])
 
     # keys
 
@@ -245,7 +254,7 @@ class TouchedRoom(Room):
 
     def _made(self, stale: StaleSheet, path: str) -> None:
         self.refresh_room()
-        self.say(f"made: {path}; take back {stale.sheet.number} revision {stale.sheet.revision}", "good")
+        self.say(f"made anew; take back {stale.sheet.number} revision {stale.sheet.revision}: {path}", "good")
 
 
 def _choice(text: str) -> str:
