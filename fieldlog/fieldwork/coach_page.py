@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.fieldwork.comparison import FIRST_VISIT, Change, Comparer, chance_words, typical_error
+from fieldlog.fieldwork.holds import hold_angle_deg
 from fieldlog.fieldwork.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
 from fieldlog.fieldwork.rig_changes import mean_change_words, ratio_change_words
@@ -58,6 +59,7 @@ class CoachGroup:
     """The lines of one protocol at its main speed, with the words of its directions.
 
     ``typical_error_pct`` is the largest the lines were judged by; ``typical_errors`` says all of them;
+    ``hold_angles_deg`` are the angles of isometric efforts, to the degree, lowest first;
     ``rig_changes`` says by how much results released under a failed check may move the means of the squad.
     """
 
@@ -69,6 +71,7 @@ class CoachGroup:
     mean_change_pct: dict[Direction, tuple[float, float, float, int] | None]
     typical_errors: tuple[str, ...] = ()
     rig_changes: tuple[str, ...] = ()
+    hold_angles_deg: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -147,6 +150,7 @@ def _group(comparer: Comparer, protocol: Protocol, results: Sequence[DirectionRe
                 comparer.trials.book, protocol, side, by_direction=by_direction, sides=sides, changes=changes
             )
         )
+    angles = [hold_angle_deg(result.figures) for result in main]
     shipped = typical_error(protocol.region)
     largest = max(errors, key=lambda words: errors[words], default="")
     return CoachGroup(
@@ -158,6 +162,7 @@ def _group(comparer: Comparer, protocol: Protocol, results: Sequence[DirectionRe
         mean_change_pct={direction: _mean_change(lines, direction) for direction in protocol.efforts},
         typical_errors=tuple(sorted(errors)),
         rig_changes=mean_change_words(protocol, main),
+        hold_angles_deg=tuple(sorted({round(angle, 0) for angle in angles if angle is not None})),
     )
 
 
@@ -225,13 +230,8 @@ def _ratio(protocol: Protocol, peaks: dict[Direction, float | None]) -> float | 
 
 
 def _repetitions(result: DirectionResult) -> str:
-    in_direction = [
-        movement
-        for movement in result.record.measures["movements"]
-        if movement["direction"] == result.direction
-    ]
-    counted = result.figures["movements"]
-    return f"{counted}" if counted == len(in_direction) else f"{counted} of {len(in_direction)}"
+    counted, found = result.figures["movements"], len(result.movements)
+    return f"{counted}" if counted == found else f"{counted} of {found}"
 
 
 def _next_step(by_direction: dict[Direction, DirectionResult], changes: dict[Direction, Change]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import zip_longest
 
 from fieldlog.fieldwork.dial_in import outside_tolerance, reading_of, reading_text
+from fieldlog.fieldwork.holds import ANGLE_TOLERANCE_DEG, hold_angle_deg
 from fieldlog.fieldwork.measure_list import Measure, counted_movements
 from fieldlog.fieldwork.results import quality_word
 from fieldlog.fieldwork.trials import Score, Trial, WeightWay, weight_way
@@ -161,6 +162,9 @@ def _reasons_between(one: tuple[Trial, str], other: tuple[Trial, str], measure: 
         if quality_word(trial.record.measures) == "stop":
             yield f"poor data {where}"
     yield from set_differences(one[0].record, other[0].record)
+    at_deg, other_deg = (hold_angle_deg(trial.result.figures) for trial, _ in (one, other))
+    if at_deg is not None and other_deg is not None and abs(at_deg - other_deg) > ANGLE_TOLERANCE_DEG:
+        yield f"held at {at_deg:.0f}° against {other_deg:.0f}°"
     few, many = sorted((one[0].repetitions, other[0].repetitions))
     if measure.best and many >= MORE_TRIALS * few:
         yield f"best of {one[0].repetitions} repetitions against best of {other[0].repetitions}"

@@ -149,13 +149,9 @@ def _raw_value(measure: Measure, result: DirectionResult) -> float | None:
 
 
 def counted_movements(result: DirectionResult) -> list[dict[str, Any]]:
-    """The movements of this direction that count, of full range."""
+    """The movements or holds of this direction that count, of full range."""
     out = {"dropped", "left_out", "range_differs"}
-    return [
-        movement
-        for movement in result.record.measures["movements"]
-        if movement["direction"] == result.direction and not out & set(movement["flags"])
-    ]
+    return [movement for movement in result.movements if not out & set(movement["flags"])]
 
 
 def _mean(values: list[float | None]) -> float | None:

@@ -11,6 +11,7 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.checks import check_facts, event_facts
 from fieldlog.fieldwork.cover import Cover, Decision, cover_of, decided
+from fieldlog.fieldwork.holds import HOLD_FIGURES, direction_figures, efforts_in
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol
@@ -31,6 +32,7 @@ __all__ = [
     "scaled_figures",
 ]
 
+_NOT_IN_ROWS = ("flags", "torque_at_nm", "angle_deg", "onset_s", "baseline_nm")
 # How the names of figures end that grow with the torque the rig showed.
 _FOLLOW_TORQUE = ("_nm", "_nm_kg", "_nm_s", "_nms", "_j", "_w")
 
@@ -46,11 +48,21 @@ class DirectionResult:
     direction: Direction
     figures: dict[str, Any]
     cover: Cover
+    efforts: tuple[Direction, ...] = ("up", "down")
 
     @property
     def record(self) -> EffortSet:
         """The set."""
         return self.kept.record
+
+    @property
+    def movements(self) -> list[dict[str, Any]]:
+        """Every movement or hold of this direction as it was recorded, the ones that do not count as well."""
+        return [
+            effort
+            for effort in efforts_in(self.record, self.efforts)
+            if effort["direction"] == self.direction
+        ]
 
     @property
     def peak_torque_nm(self) -> float | None:
@@ -62,10 +74,8 @@ class DirectionResult:
         """Total work of the counted movements over their time in motion, in W."""
         counted = [
             movement
-            for movement in self.record.measures["movements"]
-            if movement["direction"] == self.direction
-            and movement["work_j"] is not None
-            and not _is_out(movement)
+            for movement in self.movements
+            if movement["work_j"] is not None and not _is_out(movement)
         ]
         time_s: float = sum(movement["end_s"] - movement["start_s"] for movement in counted)
         if time_s <= 0 or self.is_withheld:
@@ -86,18 +96,19 @@ class DirectionResult:
     @property
     def recorded_peak_nm(self) -> float | None:
         """Best peak torque as it was recorded, whatever was decided of it."""
-        value = ((self.record.measures.get("set") or {}).get(self.direction) or {}).get("best_peak_torque_nm")
+        figures = direction_figures(self.record, self.direction, self.efforts) or {}
+        value = figures.get("best_peak_torque_nm")
         return None if value is None else float(value)
 
     @property
     def best_movement(self) -> dict[str, Any] | None:
-        """The counted movement that holds the best peak torque."""
+        """The counted movement or hold that holds the best peak torque."""
         if self.is_withheld:
             return None
         best = None
-        for movement in self.record.measures["movements"]:
+        for movement in self.movements:
             peak = movement["peak_torque_nm"]
-            if movement["direction"] != self.direction or peak is None or _is_out(movement):
+            if peak is None or _is_out(movement):
                 continue
             if best is None or peak > best["peak_torque_nm"]:
                 best = movement
@@ -149,18 +160,17 @@ class ResultBook:
         }
 
     def of_set(self, kept: Kept[EffortSet]) -> list[DirectionResult]:
-        """One result for each direction of the set in which movements were found."""
-        figures_of = kept.record.measures.get("set") or {}
+        """One result for each direction of the set in which movements or holds were found."""
         efforts = self.protocol(kept.record.protocol_id).efforts
         results = []
         for direction in efforts:
-            figures = figures_of.get(direction)
+            figures = direction_figures(kept.record, direction, efforts)
             if figures and figures["movements"]:
                 cover = self.cover(kept.record, direction, figures["best_peak_torque_nm"])
                 shown = scaled_figures(figures, cover.decision.factor) if cover.decision else figures
                 if cover.decision and cover.decision.word == "withheld":
                     shown = {name: value if name == "movements" else None for name, value in figures.items()}
-                results.append(DirectionResult(kept, direction, shown, cover))
+                results.append(DirectionResult(kept, direction, shown, cover, efforts))
         return results
 
     def of_visit(self, store: Store, visit_id: str) -> list[DirectionResult]:
@@ -219,17 +229,16 @@ def result_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
                 "side": kept.record.side,
                 "standing": kept.record.standing,
                 "cover_remark": result.cover.remark,
+                **{name: result.figures.get(name) for name in HOLD_FIGURES},
             }
 
 
 def repetition_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
-    """One row a movement, with everything measured of it."""
+    """One row a movement or hold, with everything measured of it."""
     book = ResultBook(workspace)
     for store, visit, kept in _sets_in_order(workspace, book):
-        for movement in kept.record.measures["movements"]:
-            measured = {
-                name: value for name, value in movement.items() if name not in ("flags", "torque_at_nm")
-            }
+        for movement in efforts_in(kept.record, book.protocol(kept.record.protocol_id).efforts):
+            measured = {name: value for name, value in movement.items() if name not in _NOT_IN_ROWS}
             yield {
                 "site": site_of(store).name,
                 "visit": visit.date.isoformat(),

@@ -91,6 +91,9 @@ def _word_of_protocol(page: CoachPage) -> str:
 
 
 def _group_heading(group: CoachGroup) -> str:
+    if group.hold_angles_deg:
+        angles = ", ".join(f"{angle:.0f}°" for angle in group.hold_angles_deg).replace("-", "−")
+        return f"{group.protocol.name}; held at {angles}"
     return f"{group.protocol.name}; figures at {speed_text(group.speed_deg_s)}"
 
 

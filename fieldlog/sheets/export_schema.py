@@ -74,6 +74,10 @@ TABLES: dict[str, tuple[Field, ...]] = {
         Field("side", "string", "left, right or both"),
         Field("standing", "string", "counted, familiarisation, redone or stopped"),
         Field("cover_remark", "string", "what is to be said of the cover"),
+        Field("best_mean_torque_nm", "number", "holds: largest mean torque over one second"),
+        Field("best_rtd_50_nm_s", "number", "holds: largest rate of torque development, onset to 50 ms"),
+        Field("best_rtd_100_nm_s", "number", "holds: the same, onset to 100 ms"),
+        Field("best_rtd_200_nm_s", "number", "holds: the same, onset to 200 ms"),
     ),
     "repetitions": (
         *_WHERE,
@@ -106,6 +110,10 @@ TABLES: dict[str, tuple[Field, ...]] = {
             "string",
             "remarks on this movement, separated by blanks; dropped and left_out do not count",
         ),
+        Field("mean_torque_nm", "number", "hold: largest mean torque over one second"),
+        Field("rtd_50_nm_s", "number", "hold: rate of torque development, onset to 50 ms"),
+        Field("rtd_100_nm_s", "number", "hold: the same, onset to 100 ms"),
+        Field("rtd_200_nm_s", "number", "hold: the same, onset to 200 ms"),
     ),
     "checks": (
         Field("site", "string", "name of the place"),

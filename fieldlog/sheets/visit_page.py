@@ -7,6 +7,7 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, of_team, site_of
 from fieldlog.fieldwork.day import checks_of_visit
 from fieldlog.fieldwork.dial_in import reading_text
+from fieldlog.fieldwork.holds import direction_figures
 from fieldlog.fieldwork.results import ResultBook, quality_word
 from fieldlog.fieldwork.sets import sets_of
 from fieldlog.fieldwork.sheet_sources import SheetSubject
@@ -223,7 +224,9 @@ def _sets(book: ResultBook, subject: SheetSubject, sets: list[EffortSet]) -> lis
     recipes: set[str] = set()
     rows = []
     for record in sets:
-        figures = record.measures.get("set") or {}
+        efforts = book.protocol(record.protocol_id).efforts
+        up = direction_figures(record, "up", efforts) or {}
+        down = direction_figures(record, "down", efforts) or {}
         found = [covers[key] for key in ((record.id, "up"), (record.id, "down")) if key in covers]
         recipe = record.measures["recipe"]
         recipes.add(
@@ -239,8 +242,8 @@ def _sets(book: ResultBook, subject: SheetSubject, sets: list[EffortSet]) -> lis
                     speed_text(record.speed_deg_s),
                     record.mode,
                     record.standing,
-                    Figure((figures.get("up") or {}).get("best_peak_torque_nm"), 1),
-                    Figure((figures.get("down") or {}).get("best_peak_torque_nm"), 1),
+                    Figure(up.get("best_peak_torque_nm"), 1),
+                    Figure(down.get("best_peak_torque_nm"), 1),
                     quality_word(record.measures),
                     ", ".join(sorted({cover.word for cover in found})) or "–",
                     _set_remarks(record, {cover.remark for cover in found if cover.remark}),

@@ -31,8 +31,12 @@ def test_two_visits_give_every_figure():
 def test_missing_visits_leave_athletes_out_and_say_so():
     found = report([*WEIR_A, (150, None)])
     assert (found["n"], found["left_out"]) == (8, ["A8"])
-    assert "complete cases: 8 of 9 athletes have every visit" in found["remarks"]
+    (said,) = [remark for remark in found["remarks"] if remark.startswith("complete cases")]
+    assert said.startswith("complete cases: 8 of 9 athletes have every visit;")
+    assert said.endswith(f"over every test the typical error is {found['typical_error']:.4g}")
     assert found["typical_error"] == report(WEIR_A)["typical_error"]
+    # A test that nobody repeated says nothing of the error.
+    assert found["typical_error_every_test"]["value"] == pytest.approx(found["typical_error"])
 
 
 def test_three_visits_have_no_limits_of_agreement_and_changes_from_visit_to_visit():
