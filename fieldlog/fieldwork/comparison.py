@@ -185,13 +185,18 @@ class Comparer:
             marks=tuple(found),
         )
 
-    def errors_nm(self, result: DirectionResult) -> tuple[float, float] | None:
-        """Typical error and detectable change (95 %, t) of a peak torque in N·m; None without a value."""
+    def errors_nm(
+        self, result: DirectionResult, torque_nm: float | None = None
+    ) -> tuple[float, float] | None:
+        """Typical error and detectable change (95 %, t) of a peak torque in N·m; None without a value.
+
+        ``torque_nm`` stands for the result's own peak, where that is held back or corrected.
+        """
         from fieldlog.analysis.calibration import coverage_factor
 
         measure = MEASURES[PEAK]
-        value = value_of(measure, result)
-        if value is None:
+        value = value_of(measure, result) if torque_nm is None else torque_nm
+        if value is None or value <= 0.0:
             return None
         error = self.bank.in_use(Score(measure, line_of(result), value, (self.trials.trial(result),)))
         if error is None:

@@ -1,4 +1,4 @@
-"""What falls due: certificates, the rigs' own intervals, closing checks nobody took."""
+"""What falls due: certificates, the rigs' own intervals, closing checks nobody took, planned retests."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.fieldwork.books import of_team
+from fieldlog.fieldwork.retests import retests_due
 from fieldlog.fieldwork.rig_interval import as_found_day, suggest_interval
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import Rig
@@ -36,6 +37,7 @@ def due_list(workspace: Workspace, today: dt.date, within_days: int = 30) -> lis
         *certificates_due(workspace, today, within_days),
         *checks_due(workspace, today, within_days),
         *_unclosed_rows(workspace, today),
+        *_retest_rows(workspace, today, within_days),
     ]
     return sorted(rows, key=lambda row: (row.days, row.what))
 
@@ -103,6 +105,15 @@ def _unclosed_rows(workspace: Workspace, today: dt.date) -> Iterator[Due]:
         latest = days[0]
         count = "a closing check is" if len(days) == 1 else f"{len(days)} closing checks are"
         yield Due(by, f"{count} missing, the last of {latest.isoformat()}", (latest - today).days)
+
+
+def _retest_rows(workspace: Workspace, today: dt.date, within_days: int) -> Iterator[Due]:
+    """Planned retests: counted to their first day while it is to come, then to their last."""
+    for due in retests_due(workspace, today):
+        record = due.kept.record
+        days = ((record.due_from if due.state == "to come" else record.due_by) - today).days
+        if due.state != "done" and (days <= within_days or due.state == "due"):
+            yield Due(due.who, f"retest, {due.protocol_name}: {due.words}", days)
 
 
 def _bodies(workspace: Workspace, rig_id: str | None = None) -> Iterator[tuple[dt.datetime, dict[str, Any]]]:

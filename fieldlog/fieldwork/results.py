@@ -14,8 +14,8 @@ from fieldlog.fieldwork.cover import Cover, Decision, cover_of, decided
 from fieldlog.fieldwork.holds import HOLD_FIGURES, direction_figures, efforts_in
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.records.review import Review
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept

@@ -16,7 +16,7 @@ from fieldlog.fieldwork.check_basis import (
     repeat_groups,
 )
 from fieldlog.fieldwork.checks import checks_of_rig
-from fieldlog.fieldwork.comparison import typical_error
+from fieldlog.fieldwork.comparison import Comparer
 from fieldlog.fieldwork.impact import ErrorChange, Impact, error_change, impact_of, unknown_impact
 from fieldlog.fieldwork.results import DirectionResult, ResultBook
 from fieldlog.fieldwork.rigs import events_of
@@ -31,8 +31,6 @@ __all__ = ["TouchedResult", "TouchedResults"]
 
 _GOOD = ("pass", "conditional pass")
 _ADJUSTING = ("adjusted", "serviced")
-_Z_95 = 1.959963984540054
-_ROOT_2 = 2.0**0.5
 
 
 @dataclass(frozen=True)
@@ -137,9 +135,9 @@ class TouchedResults:
         change = self.change_between(opening, closing, result.direction, torque)
         if change is None:
             return unknown_impact("the two checks share no mass in this direction")
-        region = self.book.protocol(result.record.protocol_id).region
-        error_nm = typical_error(region).value_pct / 100.0 * torque
-        return impact_of(change, typical_error_nm=error_nm, detectable_change_nm=_Z_95 * _ROOT_2 * error_nm)
+        errors = self._comparer.errors_nm(result, torque)
+        error_nm, detectable_nm = errors or (None, None)
+        return impact_of(change, typical_error_nm=error_nm, detectable_change_nm=detectable_nm)
 
     def _last_good_before(self, at: dt.datetime) -> RigCheck | None:
         """The last good check before a result, unless the rig was adjusted or serviced between."""
@@ -151,6 +149,10 @@ class TouchedResults:
             for event in events_of(self.workspace, self.rig_id)
         )
         return None if adjusted else before[-1]
+
+    @cached_property
+    def _comparer(self) -> Comparer:
+        return Comparer(self.workspace, self.book)
 
     @cached_property
     def _checks(self) -> Sequence[RigCheck]:

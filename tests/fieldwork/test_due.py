@@ -1,12 +1,14 @@
-"""What falls due: certificates, rig intervals, closing checks nobody took."""
+"""What falls due: certificates, rig intervals, closing checks nobody took, planned retests."""
 
 import datetime as dt
 
 import pytest
 
+from fieldlog.fieldwork.athletes import add_athlete
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.checks import rig_life, save_check
 from fieldlog.fieldwork.due import certificates_due, checks_due, due_list, unclosed_days
+from fieldlog.fieldwork.retests import plan_retest
 from fieldlog.fieldwork.standards import read_standard, save_standard
 from fieldlog.records.rig import Rig
 from fieldlog.records.rig_check import CheckEntry
@@ -90,3 +92,28 @@ def test_a_failed_opening_leaves_nothing_to_close(field):
 def test_the_most_pressing_stands_first(sample):
     days = [due.days for due in due_list(sample, TODAY)]
     assert days == sorted(days)
+
+
+def retest(field, due_from, due_by):
+    plan_retest(
+        field.workspace,
+        by="lead",
+        squad="rowers",
+        protocol_id="knee_60_180",
+        due_from=dt.date.fromisoformat(due_from),
+        due_by=dt.date.fromisoformat(due_by),
+    )
+
+
+def test_planned_retests_fall_due_with_everything_else(field):
+    add_athlete(field.workspace, "R20", by="tester", squad="rowers")
+    for bounds in (("2026-04-20", "2026-05-04"), ("2026-05-01", "2026-06-20"), ("2026-06-05", "2026-06-12")):
+        retest(field, *bounds)
+    retest(field, "2026-06-06", "2026-06-12")  # more than thirty days ahead
+    rows = [(due.what, due.days, due.text.rsplit(": ", 1)[1]) for due in due_list(field.workspace, TODAY)]
+    assert rows == [
+        ("rowers", -2, "overdue by 2 days (1 athlete)"),
+        ("rowers", 30, "due from 2026-06-05 (1 athlete)"),
+        ("rowers", 45, "due until 2026-06-20 (1 athlete)"),
+    ]
+    assert due_list(field.workspace, TODAY)[0].text.startswith("retest, Knee")

@@ -86,3 +86,17 @@ def test_a_comparer_of_a_day_sees_no_later_test_and_is_made_once(team, people):
     assert days == [dt.date.fromisoformat(day) for day in THEN]
     assert comparer.upto(LAST_DAY) is then
     assert then.upto(dt.date(2031, 12, 31)) is then
+
+
+def test_the_error_of_a_recorded_peak_is_the_teams_own_whatever_was_decided_of_it(team, people):
+    keep_tests(team, people, THEN, error=0.03, seed=1)
+    comparer = Comparer(team.workspace)
+    trial = comparer.trials.trials(people[0].id)[-1]
+    error = comparer.bank.in_use(comparer.trials.score(MEASURES[PEAK], trial))
+    assert error.pairs == 8
+    typical_nm, detectable_nm = comparer.errors_nm(trial.result, 100.0)
+    assert typical_nm == pytest.approx(error.percent)
+    assert detectable_nm > 2.0 * typical_nm
+    own_nm, _ = comparer.errors_nm(trial.result)
+    assert own_nm == pytest.approx(typical_nm * trial.result.peak_torque_nm / 100.0)
+    assert comparer.errors_nm(trial.result, 0.0) is None
