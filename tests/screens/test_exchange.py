@@ -13,7 +13,7 @@ from fieldlog.records.athlete import Athlete
 from fieldlog.screens.exchange import ExchangeRoom
 from fieldlog.store.repo import Repo
 from fieldlog.store.workspace import Workspace
-from tests.screens.test_squad import same_as_golden
+from tests.screens.kept_text import assert_as_kept
 
 NAMES = {"/": "slash", "-": "minus", "_": "underscore"}
 NOW = dt.datetime(2031, 5, 4, 12, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
@@ -212,7 +212,7 @@ async def test_the_room_as_text_at_80_by_24(hands, sample_folder):
     with Workspace.open(sample_folder) as sample:
         async with hands(sample, start=NOW) as pair:
             await opened(pair)
-            same_as_golden("exchange_80x24.txt", pair.text)
+            assert_as_kept("exchange_80x24.txt", pair.text)
             assert len(pair.room.query_one("KeysLine").keys) <= 7
 
 

@@ -1,25 +1,15 @@
 """The squad by keys: any measure, whom, history, adding people, a list with a look at each row."""
 
 import datetime as dt
-from pathlib import Path
 
 import pytest
 
 from fieldlog.fieldwork.athletes import athletes_with_code
 from fieldlog.fieldwork.retests import plan_retest
 from fieldlog.screens.squad import SquadRoom
+from tests.screens.kept_text import assert_as_kept
 
 NOW = dt.datetime(2026, 5, 6, 12, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
-GOLDEN = Path(__file__).parent / "goldens"
-
-
-def same_as_golden(name, text):
-    kept = "\n".join(line.rstrip() for line in text.split("\n")).rstrip() + "\n"
-    path = GOLDEN / name
-    if not path.exists():
-        path.parent.mkdir(exist_ok=True)
-        path.write_text(kept, encoding="utf-8")
-    assert kept == path.read_text(encoding="utf-8")
 
 
 @pytest.fixture
@@ -34,7 +24,7 @@ async def test_the_squad_is_one_key_from_the_first_room(squad):
     async with squad() as pair:
         await pair.press("q")
         assert isinstance(pair.room, SquadRoom)
-        same_as_golden("squad_80x24.txt", pair.text)
+        assert_as_kept("squad_80x24.txt", pair.text)
         assert len(pair.room.query_one("KeysLine").keys) <= 7
 
 

@@ -10,7 +10,6 @@ import pytest
 HEAVY = ("numpy", "scipy", "reportlab", "xlsxwriter", "fsspec", "psycopg", "watchfiles")
 LATER = (
     "fieldlog.analysis.trace",
-    "fieldlog.fieldwork.recording",
     "fieldlog.sheets.render",
     "fieldlog.exchange.sync",
 )
