@@ -19,7 +19,9 @@ from fieldlog.records.standard import ReferenceStandard
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["guided_basis", "judge_ask", "reference_of"]
+__all__ = ["guided_basis", "judge_ask", "reference_of", "slip_words"]
+
+_FAR = 0.2
 
 
 def guided_basis(workspace: Workspace, store: Store, plan: CheckPlan, *, at: dt.datetime, by: str) -> Basis:
@@ -67,6 +69,26 @@ def judge_ask(basis: Basis, check: GuidedCheck, ask: Ask, reading_nm: float) -> 
 def reference_of(basis: Basis, check: GuidedCheck, ask: Ask) -> float:
     """The torque in N·m that the display should show above the tare."""
     return judge_ask(basis, check, ask, 0.0).reference_nm
+
+
+def slip_words(basis: Basis, check: GuidedCheck, ask: Ask, reading_nm: float) -> str:
+    """Return what looks like a slip of the keyboard in a reading, or an empty text; nothing is corrected.
+
+    A reading near minus the reference has the wrong sign. One further than ``_FAR`` of the reference from it,
+    and beyond three tolerances, is no error of a rig but of a digit, a mass or a lever.
+    """
+    if check.tare_nm(ask.direction) is None:
+        return ""
+    judged = judge_ask(basis, check, ask, reading_nm)
+    reference, error = judged.reference_nm, judged.error_nm
+    if abs(error) <= max(_FAR * reference, 3.0 * judged.tolerance_nm):
+        return ""
+    if abs(error + 2.0 * reference) <= _FAR * reference:
+        return "this reads with the opposite sign; go up and correct it, or look whether the lever was turned"
+    return (
+        f"{reading_nm - error:.1f} N·m would be right, {reading_nm:.1f} was typed: look at the display, the mass and "
+        "the lever; go up to correct it"
+    )
 
 
 def _rig(workspace: Workspace, name: str) -> Rig | None:

@@ -83,11 +83,11 @@ def zero_words(readings_nm: Sequence[float], limit_nm: float) -> tuple[str, bool
     shown = f"zero {readings_nm[-1]:+.1f} N·m"
     if len(readings_nm) == 1:
         return f"{shown}, the first since the check", False
-    said = f"{shown}, moved by {moved[-1]:+.1f} since the first after the check"
+    said = f"{shown}, moved by {moved[-1]:+.1f} since the check"
     if in_a_row >= DRIFTED_IN_A_ROW:
-        return f"{said}: {in_a_row} drifted in a row, take an interim check now", True
+        return f"{in_a_row} zeros drifted in a row, take an interim check now: {said}", True
     if in_a_row:
-        return f"{said}: more than {limit_nm:g} N·m ({in_a_row} of {DRIFTED_IN_A_ROW} in a row)", False
+        return f"{said}, more than {limit_nm:g} N·m ({in_a_row} of {DRIFTED_IN_A_ROW} in a row)", False
     return said, False
 
 

@@ -8,11 +8,11 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.errors import InputError, RefusedError
+from fieldlog.errors import InputError, NotFoundError, RefusedError
 from fieldlog.fieldwork.check_basis import Basis
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.guided_check import CAUTION, Ask, CheckPlan, DisplaySign, GuidedCheck, warm_up_words
+from fieldlog.fieldwork.guided_check import CAUTION, Ask, DisplaySign, GuidedCheck
 from fieldlog.records.rig_check import Direction
 from fieldlog.records.visit import Visit
 from fieldlog.screens.check_view import (
@@ -98,9 +98,23 @@ class CheckRoom(Room):
         basis = guided_basis(app.workspace, self.store, self.check.plan, at=app.clock(), by=app.by)
         # The quantile of the first judgement is what takes time; the tester never waits for it.
         judge_ask(basis, self.check, next(ask for ask in self.check.asks if ask.kind == "point"), 0.0)
-        app.call_from_thread(self._basis_found, basis)
+        app.call_from_thread(self._basis_found, basis, self._readiness())
 
-    def _basis_found(self, basis: Basis) -> None:
+    def _readiness(self) -> list[str]:
+        from fieldlog.fieldwork.day import checks_of_visit
+        from fieldlog.fieldwork.hall import readiness_words
+        from fieldlog.fieldwork.rigs import rig_named
+
+        try:
+            rig = rig_named(self.fieldlog.workspace, self.check.plan.rig).record
+        except NotFoundError:
+            return []  # a draft names a rig that is not on this laptop
+        checks = checks_of_visit(self.store, self.visit)
+        return readiness_words(self.visit.arrival, rig.warm_up_minutes, checks, self.fieldlog.clock())
+
+    def _basis_found(self, basis: Basis, warnings: list[str]) -> None:
+        if warnings and not self.said:
+            self.say(" ".join(warnings), "warn")
         self.basis = basis
         self.refresh_room()
 
@@ -211,8 +225,18 @@ class CheckRoom(Room):
             check.point_of(ask, check.readings[ask.key][-1])
         self._repeat = None
         self._keep(check)
-        if self.check.looks_unturned():
+        slip = self._slip(ask)
+        if slip:
+            self.say(slip, "bad")
+        elif self.check.looks_unturned():
             self.say("up and down read alike so far: was the lever really turned?", "warn")
+
+    def _slip(self, ask: Ask) -> str:
+        from fieldlog.fieldwork.guided_basis import slip_words
+
+        if self.basis is None or ask.kind != "point":
+            return ""
+        return slip_words(self.basis, self.check, ask, self.check.readings[ask.key][-1])
 
     def _keep(self, check: GuidedCheck) -> None:
         self._save_draft(check)
@@ -328,14 +352,3 @@ class CheckRoom(Room):
     def leave(self) -> None:
         """Go back to the day; what was typed is a draft there."""
         self.app.pop_screen()
-
-
-def new_check(plan: CheckPlan, room: Room) -> GuidedCheck:
-    """A check under way with no answer yet."""
-    return GuidedCheck(plan=plan, started_at=room.fieldlog.clock(), readings={}, signs={})
-
-
-def warm_up_notice(visit: Visit, warm_up_minutes: float, room: Room) -> str:
-    """A warning while the rig is not warm, else an empty text."""
-    powered_on_at = visit.arrival.powered_on_at if visit.arrival else None
-    return warm_up_words(powered_on_at, warm_up_minutes, room.fieldlog.clock())

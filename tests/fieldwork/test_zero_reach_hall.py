@@ -28,9 +28,9 @@ NAMES = {"up": "flexion", "down": "extension"}
         ([0.1, 0.6], "moved by +0.5", False),  # the limit itself is inside
         ([0.1, 0.7], "1 of 3 in a row", False),
         ([0.1, 0.8, 0.9], "2 of 3 in a row", False),
-        ([0.1, 0.8, 0.9, 0.8], "3 drifted in a row, take an interim check now", True),
+        ([0.1, 0.8, 0.9, 0.8], "3 zeros drifted in a row, take an interim check now", True),
         ([0.1, 0.8, 0.2, 0.9, 0.9], "2 of 3 in a row", False),
-        ([0.0, -0.6, 0.6, -0.7], "3 drifted in a row", True),
+        ([0.0, -0.6, 0.6, -0.7], "3 zeros drifted in a row", True),
     ],
 )
 def test_three_zeros_drifted_in_a_row_ask_for_an_interim_check(readings, said, asks):
