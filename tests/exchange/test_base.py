@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import psycopg
@@ -12,6 +13,8 @@ from fieldlog.errors import InputError, StoreError
 from fieldlog.exchange.base_depot import BaseDepot
 from fieldlog.exchange.base_prepare import prepare_base
 from fieldlog.exchange.depot import Key, open_depot
+from fieldlog.exchange.laptops import admit
+from fieldlog.exchange.signatures import LaptopKey
 from tests.exchange.laptops import NOTES, SITE_ID
 from tests.exchange.server import Server
 
@@ -251,3 +254,45 @@ def test_a_server_that_cannot_be_reached_is_one_error_without_the_password(tmp_p
 def test_an_address_that_is_none_is_a_wrong_input() -> None:
     with pytest.raises((InputError, StoreError), match="postgresql"):
         open_depot("postgresql://host/db?nonsense=1")
+
+
+def test_a_file_set_aside_is_looked_at_again_after_an_admission_though_nothing_new_arrived(
+    laptop, base
+) -> None:
+    lead, kestrel, stranger = laptop("lead"), laptop("kestrel"), laptop("stranger")
+    admit(lead.workspace, ["this"], by="lead")
+    for one in (lead, kestrel, stranger):
+        one.sync(base.depot())
+    stranger.write(stranger.site(), "a", {"n": 1})
+    stranger.sync(base.depot())
+    for _ in range(2):
+        assert len(kestrel.sync(base.depot()).body()["set_aside"]) == 1
+    lead.sync(base.depot())
+    fingerprint = LaptopKey(stranger.path / "exchange", stranger.workspace.device).fingerprint
+    admit(lead.workspace, [fingerprint], by="lead")
+    lead.sync(base.depot())
+    assert kestrel.sync(base.depot()).body()["set_aside"] == []
+    assert kestrel.site().shown(NOTES, "a").body == {"n": 1}
+
+
+def test_files_of_one_site_arrive_one_after_the_other_so_that_heads_see_their_parents(laptop, base) -> None:
+    kestrel = laptop("kestrel")
+    kestrel.write(kestrel.team, "a", {"n": 1})
+    first = kestrel.team.seal()
+    child = kestrel.write(kestrel.team, "a", {"n": 2})
+    second = kestrel.team.seal()
+    other = base.depot()
+    with psycopg.connect(base.url("tester")) as unfinished:
+        command = "insert into fieldlog.file (store, kind, name, body) values ('team', 'sealed', %s, %b)"
+        unfinished.execute(command, (first.name, first.read_bytes()))
+        bringing = threading.Thread(
+            target=other.put, args=(Key("team", "sealed", second.name), second.read_bytes())
+        )
+        bringing.start()
+        bringing.join(0.3)
+        assert bringing.is_alive()
+        unfinished.commit()
+        bringing.join(20)
+    assert base.rows("select id from fieldlog.head") == [(child.id,)]
+    arrivals = dict(base.rows("select name, arrival from fieldlog.file"))
+    assert arrivals[first.name] < arrivals[second.name]

@@ -164,3 +164,32 @@ def test_a_lost_recording_comes_back_from_the_depot(laptop, stick) -> None:
     kestrel.site().traces.path(trace).unlink()
     kestrel.sync(stick, with_traces=True, verify=True)
     assert kestrel.site().traces.get(trace) == RECORDING
+
+
+def test_what_somebody_else_entered_on_an_erased_person_is_deleted_too(laptop, stick) -> None:
+    kestrel, heron = laptop("kestrel"), laptop("heron")
+    kestrel.workspace.persons.put({"athlete_id": "a1", "name": "x"})
+    kestrel.workspace.persons.erase("a1", by="kestrel")
+    heron.workspace.persons.put({"athlete_id": "a1", "name": "y"})
+    heron.sync(stick)
+    assert len(list((stick / "team" / "persons").iterdir())) == 1
+    body = kestrel.sync(stick).body()
+    assert kestrel.workspace.persons.all() == []
+    assert body["set_aside"] == []
+    assert not list((stick / "team" / "persons").iterdir())
+    heron.sync(stick)
+    assert heron.workspace.persons.all() == []
+
+
+def test_a_recording_made_after_the_first_sync_is_waited_for_as_well(laptop, stick) -> None:
+    kestrel, heron = laptop("kestrel"), laptop("heron")
+    kestrel.site()
+    kestrel.sync(stick)
+    heron.sync(stick)
+    trace = kestrel.site().traces.put(RECORDING)
+    kestrel.write(kestrel.site(), "a", {"trace": trace})
+    kestrel.sync(stick)
+    heron.sync(stick)
+    assert audit(heron.workspace)["ok"]
+    heron.sync(stick, with_traces=True)
+    assert heron.site().traces.get(trace) == RECORDING

@@ -11,10 +11,12 @@ import pytest
 
 from fieldlog.errors import InputError, NotFoundError, StoreError
 from fieldlog.exchange.depot import Key, is_store_id
+from fieldlog.exchange.folder_depot import FolderDepot
 from fieldlog.exchange.laptops import admit, admitted_keys, known_laptops
 from fieldlog.exchange.signatures import LaptopKey, read_signature
 from fieldlog.store.lines import FORMAT, Change, Header, frame, write_commit
 from tests.exchange.laptops import NOTES, SITE_ID
+from tests.faults.failing_disk import HastyDisk
 
 HOSTILE_DEVICE = "ffffffffffffffffffffffff"
 
@@ -171,8 +173,6 @@ def test_what_was_set_aside_is_not_read_again_until_it_changes(laptop, stick, mo
     kestrel = laptop("kestrel")
     kestrel.sync(stick)
     reads = []
-    from fieldlog.exchange.folder_depot import FolderDepot
-
     whole = FolderDepot.get
     monkeypatch.setattr(FolderDepot, "get", lambda self, key: reads.append(key) or whole(self, key))
     assert len(aside(kestrel.sync(stick))) == 1
@@ -419,3 +419,28 @@ def test_a_giant_under_a_signatures_name_is_not_hashed(laptop, stick) -> None:
     os.truncate(beside, 1 << 40)
     kestrel.sync(stick)
     assert beside.stat().st_size < 1000
+
+
+def test_nothing_is_read_through_a_folder_that_is_a_link(laptop, stick, tmp_path) -> None:
+    plant(tmp_path / "elsewhere", *sealed([(NOTES, "a", b'{"n":1}')]))
+    (stick / "team").mkdir(parents=True)
+    (stick / "team" / "sealed").symlink_to(tmp_path / "elsewhere" / "team" / "sealed")
+    kestrel = laptop("kestrel")
+    assert kestrel.sync(stick).body()["received"] == 0
+    (stick / "team" / "sealed").unlink()
+    (stick / "team").rmdir()
+    (stick / "team").symlink_to(tmp_path / "elsewhere" / "team")
+    assert kestrel.sync(stick).body()["received"] == 0
+
+
+def test_a_stick_that_keeps_something_else_than_was_written_is_found_out(laptop, stick) -> None:
+    class Forgetful(HastyDisk):
+        def write(self, descriptor: int, data: bytes) -> int:
+            return super().write(descriptor, bytes(len(data)))
+
+    kestrel = laptop("kestrel")
+    kestrel.write(kestrel.team, "a", {"n": 1})
+    with pytest.raises(StoreError, match="does not read back"):
+        kestrel.sync(FolderDepot(stick, disk=Forgetful()))
+    kestrel.sync(stick)
+    assert laptop("heron").sync(stick).body()["received"] == 1
