@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from fieldlog.analysis.calibration import conformity_probability, coverage_factor, effective_dof
 
-__all__ = ["ChangeVerdict", "judge_change"]
+__all__ = ["ChangeVerdict", "judge_change", "worthwhile_of_variance"]
 
 
 @dataclass(frozen=True)
@@ -75,3 +75,20 @@ def judge_change(
         dof=dof,
         beyond_swc=low > worthwhile or high < -worthwhile,
     )
+
+
+def worthwhile_of_variance(
+    variance: float, factor: float = 0.2, typical_error: float | None = None
+) -> float | None:
+    """Smallest worthwhile change from the variance between athletes (Hopkins 2004, after Cohen).
+
+    ``factor`` × √variance or, with a ``typical_error``, × the pure spread √(variance − TE²); None where that is
+    not positive. Raises ValueError for a variance that is negative or not finite.
+    """
+    if not (math.isfinite(variance) and variance >= 0.0):
+        raise ValueError("the variance between athletes must be finite and zero or above")
+    if typical_error is None:
+        return factor * math.sqrt(variance)
+    pure = variance - typical_error**2
+    # Equal spreads differ in their last digits; that rest is no spread.
+    return factor * math.sqrt(pure) if pure > 1e-12 * variance else None

@@ -9,7 +9,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldlog.analysis.change import ChangeVerdict, judge_change
+from fieldlog.analysis.change import ChangeVerdict, judge_change, worthwhile_of_variance
 from fieldlog.analysis.doubtful import (
     DoubtfulScore,
     UnitMix,
@@ -19,6 +19,7 @@ from fieldlog.analysis.doubtful import (
 )
 from fieldlog.analysis.icc import TwoWay, complete_scores, icc, two_way
 from fieldlog.analysis.repeats import typical_error_of_tests
+from fieldlog.analysis.t_distribution import t_distribution
 
 __all__ = [
     "ChangeVerdict",
@@ -135,12 +136,7 @@ def smallest_worthwhile_change(
         raise ValueError("a spread between athletes needs at least two of them")
     if not np.isfinite(table).all():
         raise ValueError("scores must be finite")
-    variance = float(np.mean(table.var(axis=0, ddof=1)))
-    if typical_error is None:
-        return factor * math.sqrt(variance)
-    pure = variance - typical_error**2
-    # Equal spreads differ in their last digits; that rest is no spread.
-    return factor * math.sqrt(pure) if pure > 1e-12 * variance else None
+    return worthwhile_of_variance(float(np.mean(table.var(axis=0, ddof=1))), factor, typical_error)
 
 
 def mean_change(first: ArrayLike, second: ArrayLike) -> MeanChange:
@@ -171,10 +167,8 @@ def error_grows_with_size(scores: ArrayLike) -> tuple[float, float] | None:
     correlation = float(np.clip(np.corrcoef(means, sizes)[0, 1], -1.0, 1.0))
     if abs(correlation) == 1.0:
         return correlation, 0.0
-    from scipy.special import stdtr
-
     t = correlation * math.sqrt((n - 2) / (1.0 - correlation**2))
-    return correlation, 2.0 * float(stdtr(n - 2, -abs(t)))
+    return correlation, 2.0 * t_distribution(-abs(t), n - 2)
 
 
 def _differences(first: ArrayLike, second: ArrayLike) -> NDArray[np.float64]:

@@ -148,9 +148,12 @@ class ErrorBank:
         return self._used(key_of(score, tester), score.measure)[0]
 
     def _estimate(self, key: ErrorKey, measure: Measure) -> OwnError | None:
+        runs, left_out = self._used(key, measure)
+        if not runs:
+            return None
+        # Loads the numerical library, which a page without repeated tests need not wait for.
         from fieldlog.analysis.repeats import typical_error_of_tests
 
-        runs, left_out = self._used(key, measure)
         shared = Counter(score.trial.visit.id for run in runs for score in run)
         athletes, visits, values = [], [], []
         for number, run in enumerate(runs):

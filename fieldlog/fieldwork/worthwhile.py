@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from statistics import variance
 
 from fieldlog.fieldwork.own_errors import ErrorBank
 from fieldlog.fieldwork.trial_book import TrialBook
@@ -59,7 +60,7 @@ class WorthwhileChanges:
         return self._known[key]
 
     def _of_group(self, score: Score, athlete: Athlete) -> Worthwhile:
-        from fieldlog.analysis.reliability import smallest_worthwhile_change
+        from fieldlog.analysis.change import worthwhile_of_variance
 
         group, latest = group_name(athlete), []
         alike = [
@@ -78,6 +79,6 @@ class WorthwhileChanges:
         if people < FEWEST_FOR_SPREAD:
             return Worthwhile(None, group, people, f"only {people} in the group ({group})")
         error = self.bank.in_use(score)
-        value = smallest_worthwhile_change(latest, FACTOR, error.value if error else None)
+        value = worthwhile_of_variance(variance(latest), FACTOR, error.value if error else None)
         why = "" if value is not None else f"the spread of the group ({group}) is all error"
         return Worthwhile(value, group, people, why)
