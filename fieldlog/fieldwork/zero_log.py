@@ -87,7 +87,7 @@ def zero_words(readings_nm: Sequence[float], limit_nm: float) -> tuple[str, bool
     if in_a_row >= DRIFTED_IN_A_ROW:
         return f"{in_a_row} zeros drifted in a row, take an interim check now: {said}", True
     if in_a_row:
-        return f"{said}, more than {limit_nm:g} N·m ({in_a_row} of {DRIFTED_IN_A_ROW} in a row)", False
+        return f"{said}: drifted, {in_a_row} of {DRIFTED_IN_A_ROW} in a row", False
     return said, False
 
 
