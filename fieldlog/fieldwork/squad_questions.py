@@ -74,7 +74,7 @@ EVERYBODY = SquadFilter()
 def filter_choices(comparer: Comparer) -> list[tuple[str, str]]:
     """What a filter can keep: field and value, as the team's athletes have them."""
     people = list(comparer.trials.book.athletes.values())
-    values = {
+    values: dict[str, set[str]] = {
         "squad": {athlete.squad for athlete in people},
         "position": {athlete.position for athlete in people},
         "sex": {athlete.sex or "" for athlete in people},
