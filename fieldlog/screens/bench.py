@@ -48,7 +48,7 @@ class BenchRoom(SeatRoom):
     )
     CSS = """
     #dial { height: auto; max-height: 4; }
-    #before { height: auto; max-height: 5; }
+    #before { height: auto; max-height: 6; }
     BenchRoom #sets { height: 1fr; min-height: 3; }
     BenchRoom #set_curve, BenchRoom #set_curve_title { display: none; }
     #set_hint { height: auto; max-height: 2; }
@@ -166,7 +166,7 @@ class BenchRoom(SeatRoom):
         lines = before_lines(gate, clearance, self.entry.body_mass_kg, sweep.name if sweep else "")
         words, asks = self.zero_words()
         if words:
-            lines = [*lines, Span(f"  {words}", "bad" if asks else "quiet")]
+            lines = [*lines[:1], Span(f"  {words}", "bad" if asks else "quiet"), *lines[1:]]
         self.query_one("#before", TextLines).show_lines(*lines)
 
     def on_listing_moved(self, event: Listing.Moved) -> None:
