@@ -162,10 +162,10 @@ class Oracle:
         for revision in revisions:
             self.known[revision.id] = (store.id, revision)
 
-    def forget_all_but(self, kept: Iterable[str]) -> None:
-        """A disk was lost: what nobody else has is gone."""
-        survivors = set(kept)
-        self.known = {identity: known for identity, known in self.known.items() if identity in survivors}
+    def forget(self, lost: Iterable[str]) -> None:
+        """A disk was lost, and with it what it alone held."""
+        for identity in lost:
+            self.known.pop(identity, None)
 
     def revisions(self) -> dict[str, set[str]]:
         found: dict[str, set[str]] = {}
@@ -189,12 +189,12 @@ class Oracle:
         }
 
 
-def revisions_in(depot: Path) -> set[str]:
-    """Return the revisions in the whole files of a folder depot, read with nothing of ours."""
+def revisions_in(depot: Path, but: Path | None = None) -> set[str]:
+    """Return the revisions in the whole files of a folder depot (but one), read with nothing of ours."""
     found = set()
     for path in depot.glob("*/sealed/*.jsonl"):
         data = path.read_bytes()
-        if hashlib.sha256(data).hexdigest() == path.stem:
+        if path != but and hashlib.sha256(data).hexdigest() == path.stem:
             for line in data.split(b"\n")[1:-1]:
                 found |= {entry[0] for entry in orjson.loads(line[9:])}
     return found

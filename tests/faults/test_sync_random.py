@@ -30,6 +30,10 @@ ROUNDS = 3 * SCALE
 STEPS = 40
 
 
+def everything_on(laptop: Laptop) -> set[str]:
+    return set().union(*laptop.revisions().values())
+
+
 class Team:
     """Three laptops, two sticks, backups, and the oracle that was told of every acknowledged change."""
 
@@ -87,8 +91,8 @@ class Team:
 
     def spoil(self, _laptop: Laptop) -> None:
         path = any_file(self.chance.choice(self.sticks), self.chance)
-        if path is None:
-            return
+        if path is None or self._everywhere() - self._everywhere(but=path):
+            return  # the last copy of what a lost laptop had written is left alone
         how = self.chance.randrange(4)
         if how == 0:
             zero_fill(path)
@@ -117,9 +121,10 @@ class Team:
         laptop.copy_to(backup)
         for _ in range(self.chance.randrange(4)):
             self.chance.choice([self.edit, self.sync])(laptop)
+        before = everything_on(laptop)
         laptop.restore_from(backup)
         shutil.rmtree(backup)
-        self._forget_what_was_lost()
+        self._forget_what_only_stood_in(before)
 
     def clone(self, laptop: Laptop) -> None:
         """Another laptop's disk dies and is replaced by a copy of this one's."""
@@ -127,16 +132,20 @@ class Team:
         self.backups += 1
         image = self.folder / f"image {self.backups}"
         laptop.copy_to(image)
+        before = everything_on(other)
         other.restore_from(image)
         shutil.rmtree(image)
-        self._forget_what_was_lost()
+        self._forget_what_only_stood_in(before)
 
-    def _forget_what_was_lost(self) -> None:
+    def _forget_what_only_stood_in(self, lost: set[str]) -> None:
         """What was on the lost disk alone is gone; what reached a laptop or a stick whole must be found again."""
-        kept = set().union(*(ids for laptop in self.laptops for ids in laptop.revisions().values()))
+        self.oracle.forget(lost - self._everywhere())
+
+    def _everywhere(self, but: Path | None = None) -> set[str]:
+        found = set().union(*(everything_on(laptop) for laptop in self.laptops))
         for stick in self.sticks:
-            kept |= revisions_in(stick)
-        self.oracle.forget_all_but(kept)
+            found |= revisions_in(stick, but=but)
+        return found
 
     def step(self) -> str:
         moves = {
