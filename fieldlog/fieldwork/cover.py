@@ -9,12 +9,13 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
+from fieldlog.fieldwork.cover_decision import Decision
+
 __all__ = [
     "BEYOND_CHECKED_RANGE",
     "COVER_WORDS",
     "CheckFact",
     "Cover",
-    "Decision",
     "EventFact",
     "checked_range_nm",
     "cover_of",
@@ -61,52 +62,6 @@ class EventFact:
 
 
 @dataclass(frozen=True)
-class Decision:
-    """What the lead decided of a suspect result: ``released``, ``corrected``, ``withheld`` or ``retest``.
-
-    ``change_nm`` ± ``u_expanded_nm`` is the change of the rig's error it was decided on, at ``torque_nm``;
-    ``factor`` is what a correction multiplies torques by.
-    """
-
-    word: str
-    by: str
-    remark: str = ""
-    torque_nm: float | None = None
-    change_nm: float | None = None
-    u_expanded_nm: float | None = None
-    factor: float = 1.0
-
-    @property
-    def change_pct(self) -> float | None:
-        """The change in percent of the torque it was worked out for."""
-        if self.change_nm is None or not self.torque_nm:
-            return None
-        return 100.0 * self.change_nm / self.torque_nm
-
-    @property
-    def standard_uncertainty_nm(self) -> float:
-        """What the decision adds to the rig's standard uncertainty, in N·m.
-
-        Released: the error may lie anywhere up to |D| + U_D, a rectangular distribution (GUM 4.3.7).
-        Corrected: U_D/2.
-        """
-        if self.change_nm is None or self.u_expanded_nm is None:
-            return 0.0
-        if self.word == "released":
-            return (abs(self.change_nm) + self.u_expanded_nm) / math.sqrt(3.0)
-        return self.u_expanded_nm / 2.0 if self.word == "corrected" else 0.0
-
-    @property
-    def change_words(self) -> str:
-        """The change with its uncertainty, for example ``rig changed by +3.4 ± 0.1 %``."""
-        if self.change_pct is None or self.u_expanded_nm is None or not self.torque_nm:
-            return "how far the rig changed is not known"
-        sign = "−" if self.change_pct < 0 else "+"
-        u_pct = math.ceil(1000.0 * self.u_expanded_nm / self.torque_nm) / 10.0
-        return f"rig changed by {sign}{abs(self.change_pct):.1f} ± {u_pct:.1f} %"
-
-
-@dataclass(frozen=True)
 class Cover:
     """The word, what must be said beside it, and the checks it rests on.
 
@@ -127,7 +82,7 @@ class Cover:
         """The word as it is printed: with what was decided and by whom, where something was."""
         if self.decision is None:
             return self.word
-        return f"{self.word}, {_DECISION_WORDS.get(self.decision.word, self.decision.word)} by {self.decision.by}"
+        return f"{self.word}, {self.decision.words}"
 
     @property
     def usable(self) -> bool:
@@ -137,15 +92,12 @@ class Cover:
         return self.word in ("confirmed", "provisional")
 
 
-_DECISION_WORDS = {"retest": "retest asked"}
-
-
 def decided(cover: Cover, decision: Decision) -> Cover:
     """Return the cover of a suspect result after a decision: the word stays, name and change stand beside it."""
     u = cover.standard_uncertainty_nm
     if decision.standard_uncertainty_nm:
         u = math.hypot(u or 0.0, decision.standard_uncertainty_nm)
-    said = f"{_DECISION_WORDS.get(decision.word, decision.word)} by {decision.by}, {decision.change_words}"
+    said = f"{decision.words}, {decision.change_words}"
     if decision.word == "corrected":
         said += f", torques multiplied by {decision.factor:.4f}"
     if decision.remark:

@@ -10,7 +10,8 @@ from typing import Any
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.checks import check_facts, event_facts
-from fieldlog.fieldwork.cover import Cover, Decision, cover_of, decided
+from fieldlog.fieldwork.cover import Cover, cover_of, decided
+from fieldlog.fieldwork.cover_decision import Decision
 from fieldlog.fieldwork.holds import HOLD_FIGURES, direction_figures, efforts_in
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -27,9 +28,10 @@ from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["TouchedResult", "TouchedResults"]
+__all__ = ["TouchedResult", "TouchedResults", "touch_words"]
 
 _GOOD = ("pass", "conditional pass")
+_SIZES = ("large", "matters", "unknown", "small")
 _ADJUSTING = ("adjusted", "serviced")
 
 
@@ -69,6 +71,8 @@ class TouchedResults:
 
     def all(self) -> list[TouchedResult]:
         """Every suspect result of the rig, the latest failed check first, then in the order taken."""
+        if all(check.verdict in _GOOD for check in self._checks):
+            return []
         visits = {kept.record.id: kept.record for _, kept in everywhere(self.workspace, Visit)}
         found = [
             self._touched(store, visits[kept.record.visit_id], result)
@@ -175,3 +179,20 @@ class TouchedResults:
         kept = of_team(self.workspace, Rig).get(self.rig_id)
         known = kept.record.display_step_nm if kept else None
         return DEFAULT_UNCERTAINTIES["resolution_nm"] if known is None else known
+
+
+def touch_words(touched: Sequence[TouchedResult]) -> str:
+    """Return how many results a failed check touches, how far they are moved and how much that matters."""
+    if not touched:
+        return "no result is touched"
+    sizes: Counter[str] = Counter(each.impact.word for each in touched)
+    counted = ", ".join(f"{sizes[word]} {word}" for word in _SIZES if sizes[word])
+    shares = [
+        100.0 * change.change_nm / change.torque_nm
+        for each in touched
+        if (change := each.impact.change) is not None and change.torque_nm
+    ]
+    ends = [f"{share:+.1f}".replace("-", "−") for share in (min(shares), max(shares))] if shares else []
+    span = f", rig changed by {' to '.join(dict.fromkeys(ends))} %" if ends else ""
+    results = "1 result" if len(touched) == 1 else f"{len(touched)} results"
+    return f"{results} suspect{span}: {counted}"

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from fieldlog.fieldwork.visits import PASSED
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.screens.error_bar import error_bar
 from fieldlog.screens.keys import key
@@ -38,9 +39,13 @@ class CheckShown(Room):
     )
     CSS = """
     #verdict { height: auto; max-height: 60%; }
+    #touches { height: auto; max-height: 1; }
     CheckShown #points { height: 1fr; min-height: 3; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [key("accept", "close", word="done", text="Go back to the day.")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("accept", "close", word="done", text="Go back to the day."),
+        key("touched"),
+    ]
 
     def __init__(self, check: RigCheck, *, site_name: str, minutes: float | None = None) -> None:
         super().__init__()
@@ -52,6 +57,7 @@ class CheckShown(Room):
         """Verdict, remarks, points."""
         yield PaneTitle("verdict")
         yield TextLines("", id="verdict")
+        yield TextLines("", id="touches")
         yield PaneTitle("points", id="points_title")
         yield Listing(*POINT_COLUMNS, id="points")
 
@@ -61,6 +67,36 @@ class CheckShown(Room):
         took = f" in {self.minutes:.0f} min" if self.minutes is not None else ""
         if self.minutes is not None:
             self.say(f"saved: {self.check.stage} check{took}; u takes it back", "accent")
+        if not self._is_good:
+            self.run_worker(self._find_touched, thread=True, exclusive=True, group="touched")
+
+    @property
+    def _is_good(self) -> bool:
+        return self.check.verdict in PASSED
+
+    def _find_touched(self) -> None:
+        from fieldlog.fieldwork.touched import TouchedResults, touch_words
+
+        found = TouchedResults(self.fieldlog.workspace, self.check.rig_id).of_check(self.check.id)
+        words = f"{touch_words(found)}{' · t shows them' if found else ''}"
+        self.app.call_from_thread(self._show_touched, words)
+
+    def _show_touched(self, words: str) -> None:
+        self.query_one("#touches", TextLines).show_lines(Span(f"  {words}", "warn"))
+
+    def action_touched(self) -> None:
+        """Show the results this check touches."""
+        from fieldlog.fieldwork.rigs import rig_named
+        from fieldlog.screens.touched import TouchedRoom
+
+        with self.telling():
+            self.app.push_screen(TouchedRoom(rig_named(self.fieldlog.workspace, self.check.rig_id).record))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """A check that passed touches nothing."""
+        if action == "touched" and self._is_good:
+            return False
+        return super().check_action(action, parameters)
 
     def refresh_room(self) -> None:
         """Show verdict and points."""

@@ -14,7 +14,7 @@ from fieldlog.fieldwork.places import places
 from fieldlog.fieldwork.reissue import sheets_to_reissue
 from fieldlog.fieldwork.results import ResultBook, result_rows, scaled_figures
 from fieldlog.fieldwork.rigs import rig_named
-from fieldlog.fieldwork.touched import TouchedResults
+from fieldlog.fieldwork.touched import TouchedResults, touch_words
 from fieldlog.fieldwork.visits import find_visit
 from fieldlog.records.base import new_id
 from fieldlog.records.review import Review
@@ -59,6 +59,15 @@ def test_every_result_since_the_last_good_check_is_found_with_its_change(sample,
         assert 0.032 < share < 0.036  # the sample's rig gained 3.4 % that day
         assert each.impact.word == "small"
         assert not each.decided
+
+
+def test_what_a_failed_check_touches_is_said_in_one_line(sample, rig):
+    finder, touched = found_in(sample, rig)
+    assert touch_words(touched) == "24 results suspect, rig changed by +3.3 to +3.4 %: 24 small"
+    assert touch_words(touched[:1]) == "1 result suspect, rig changed by +3.4 %: 1 small"
+    assert touch_words([]) == "no result is touched"
+    assert len(finder.of_check(touched[0].closing.id)) == 24
+    assert finder.of_check("another") == []
 
 
 def test_an_adjustment_between_leaves_the_change_unknown_and_nothing_to_release(sample, rig):

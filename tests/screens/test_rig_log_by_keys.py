@@ -5,14 +5,17 @@ import datetime as dt
 import pytest
 
 from fieldlog.fieldwork.books import at_site, everywhere
-from fieldlog.fieldwork.checks import checks_of_rig
+from fieldlog.fieldwork.checks import checks_of_rig, save_check
 from fieldlog.fieldwork.decisions import sign_offs
 from fieldlog.fieldwork.rigs import ensure_rig, events_of, rig_named
 from fieldlog.fieldwork.visits import find_visit
 from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.records.review import Review
+from fieldlog.records.rig_check import CheckEntry
 from fieldlog.screens.sheets import make_page
+from tests.simulation.rig import Place, SimulatedRig, check_entry
 
+START = dt.datetime(2031, 5, 4, 7, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 MORNING = dt.datetime(2026, 5, 6, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 
 
@@ -151,6 +154,58 @@ async def test_two_rigs_are_compared_and_another_log_is_opened(hands, sample):
         await pair.type("")
         assert "rig B · 0 checks at 0 sites" in pair.text
         assert "no check with two different masses yet" in pair.text
+
+
+def check_of(name, at, slope=1.0, by="Ann"):
+    body = check_entry(
+        SimulatedRig(slope_up=slope, slope_down=slope, noise_nm=0.0),
+        Place(60.2, 4.0),
+        name=name,
+        stage="opening",
+        at=at.isoformat(),
+        by=by,
+    )
+    return CheckEntry.model_validate(body)
+
+
+async def test_rigs_that_disagree_at_a_shared_load_are_told(hands, workspace):
+    store = workspace.site_named("Boathouse")
+    for name, slope in (("rig A", 1.0), ("rig B", 1.05)):
+        save_check(workspace, store, check_of(name, START, slope), today=START.date(), by="Ann")
+    async with hands(workspace) as pair:
+        await pair.press("l")
+        await pair.press("C")
+        await pair.type("")
+        assert "of 6 disagree" in pair.text
+        assert "disagree" in pair.rows("#loads")[-1]
+
+
+async def test_names_that_look_like_markup_or_escapes_are_shown_as_they_are(hands, workspace):
+    store = workspace.site_named("Boathouse")
+    name = "rig [/bold] ${x}"
+    save_check(workspace, store, check_of(name, START, by="Ann [/x]"), today=START.date(), by="Ann [/x]")
+    async with hands(workspace) as pair:
+        await pair.press("l")
+        assert name in pair.text
+        await pair.press("g")
+        await pair.type("")
+        await pair.type("seen [/y]")
+        assert "signed off by Kim" in pair.said
+        await pair.press("enter")
+        assert "by Ann [/x]" in pair.text
+
+
+async def test_a_failed_check_says_at_once_what_it_touches(hands, sample):
+    async with hands(sample, start=MORNING) as pair:
+        await open_log(pair)
+        for _ in range(5):
+            await pair.press("down")
+        await pair.press("enter")
+        assert "24 results suspect, rig changed by +3.3 to +3.4 %: 24 small · t shows them" in pair.text
+        await pair.press("t")
+        assert type(pair.room).__name__ == "TouchedRoom"
+        await pair.press("escape escape home enter")
+        assert "t touched" not in pair.text
 
 
 async def test_the_failed_closing_check_is_walked_through_to_a_reissued_sheet(hands, sample):
