@@ -40,7 +40,7 @@ class UrlDepot:
         except ImportError:
             raise InputError(
                 f"{self.address}: the library for such addresses is missing",
-                "install it: pip install 'fieldlog[remote]'; or name a folder",
+                "install it: pip install 'fieldlog[depots]'; or name a folder",
             ) from None
         try:
             self._files, self._root = fsspec.core.url_to_fs(address)

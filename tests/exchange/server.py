@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import atexit
-import contextlib
 import os
 import shutil
 import signal
@@ -19,6 +17,12 @@ from fieldlog.exchange.base_depot import BaseDepot
 from fieldlog.exchange.base_prepare import prepare_base
 
 DATABASE = "team"
+GUARD = """
+cat > /dev/null
+kill -INT "$(head -n 1 "$1/data/postmaster.pid")" 2> /dev/null
+while [ -e "$1/data/postmaster.pid" ] && [ $((waited += 1)) -lt 100 ]; do sleep 0.1; done
+rm -rf "$1"
+"""
 
 
 class Server:
@@ -34,6 +38,8 @@ class Server:
         self._run(
             "initdb", "-D", str(self.folder / "data"), "-A", "trust", "-U", "owner", "--no-sync", "-E", "UTF8"
         )
+        # Whatever becomes of this process, the server ends with it: the guard waits for the end of its input.
+        self._guard = subprocess.Popen(["sh", "-c", GUARD, "guard", str(self.folder)], stdin=subprocess.PIPE)
         self.start()
 
     @property
@@ -73,10 +79,10 @@ class Server:
 
     def stop(self) -> None:
         assert self.process is not None
-        self.process.send_signal(signal.SIGINT)
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            self.process.wait(30)
-        shutil.rmtree(self.folder, ignore_errors=True)
+        assert self._guard.stdin is not None
+        self._guard.stdin.close()
+        self.process.wait(30)
+        self._guard.wait(30)
 
     def execute(self, command: str, database: str = "postgres") -> None:
         with psycopg.connect(self.url(database), autocommit=True) as connection:
@@ -163,9 +169,7 @@ def session_server() -> Server | None:
     place = binaries()
     if place is None:
         return None
-    server = Server(place)
-    atexit.register(server.stop)
-    return server
+    return Server(place)
 
 
 def need_server() -> Server:

@@ -103,7 +103,7 @@ def test_an_address_of_no_known_kind_is_refused() -> None:
 
 def test_a_missing_library_says_what_to_install(monkeypatch) -> None:
     monkeypatch.setitem(sys.modules, "fsspec", None)
-    with pytest.raises(InputError, match=r"pip install 'fieldlog\[remote\]'"):
+    with pytest.raises(InputError, match=r"pip install 'fieldlog\[depots\]'"):
         open_depot("sftp://host/x")
     monkeypatch.setitem(sys.modules, "psycopg", None)
     with pytest.raises(InputError, match=r"pip install 'fieldlog\[base\]'"):
