@@ -14,6 +14,7 @@ from fieldlog.fieldwork.sets import Import, add_set, sets_of
 from fieldlog.fieldwork.setups import setup_of
 from fieldlog.fieldwork.start_gate import StartGate, may_start, rig_not_for_use
 from fieldlog.fieldwork.turn import is_through, turn_rows
+from fieldlog.fieldwork.weighing import Occasion, occasion_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import PlannedSet, Protocol, Side
@@ -23,7 +24,7 @@ from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["KeptSet", "Seat", "change_note", "gate_of", "keep_set"]
+__all__ = ["KeptSet", "Seat", "change_note", "gate_of", "keep_set", "occasion_at"]
 
 LONGEST_NOTE = 2000
 
@@ -61,6 +62,22 @@ def gate_of(seat: Seat, planned: PlannedSet, side: Side, now: dt.datetime) -> St
         side=side,
         now=now,
         rig_id=seat.rig.id if seat.rig else None,
+    )
+
+
+def occasion_at(seat: Seat, side: Side, at: dt.datetime) -> Occasion | None:
+    """Return what the weighing of a limb is held against at this seat; nothing where the rig is not known."""
+    if seat.rig is None:
+        return None
+    return occasion_of(
+        seat.workspace,
+        seat.store,
+        seat.visit,
+        athlete_id=seat.athlete_id,
+        protocol=seat.protocol,
+        rig_id=seat.rig.id,
+        side=side,
+        at=at,
     )
 
 

@@ -12,6 +12,7 @@ from textual.binding import BindingType
 from fieldlog.errors import FieldlogError, InputError
 from fieldlog.fieldwork.recording_files import complete_path, fitting_map, recording_files
 from fieldlog.fieldwork.sets import Import
+from fieldlog.fieldwork.weighing import Occasion
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
@@ -116,10 +117,10 @@ class ImportRoom(Room):
         outcome(self)
 
 
-def read_import(path: Path, like: Import) -> tuple[Import, dict[str, Any]]:
+def read_import(path: Path, like: Import, occasion: Occasion | None) -> tuple[Import, dict[str, Any]]:
     """Read and analyse a recording with what is known of the set; runs in a thread.
 
-    Raises InputError where it cannot be read or measured.
+    Raises InputError where it cannot be read or measured, RefusedError where the sweep is another's.
     """
     from dataclasses import replace
 
@@ -128,4 +129,4 @@ def read_import(path: Path, like: Import) -> tuple[Import, dict[str, Any]]:
 
     column_map = fitting_map(path)
     import_ = replace(like, name=path.name, data=read_bytes(path), column_map=column_map)
-    return import_, analyse_import(import_)
+    return import_, analyse_import(import_, occasion=occasion)

@@ -13,7 +13,7 @@ from fieldlog.fieldwork.body_mass import last_body_mass_kg, mass_question, set_b
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.day import checks_of_visit, rig_of_visit
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.keep_set import Seat, change_note
+from fieldlog.fieldwork.keep_set import Seat, change_note, occasion_at
 from fieldlog.fieldwork.run_sheet import RunRow
 from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
 from fieldlog.fieldwork.turn import effort_of, last_sets, next_counted, turn_rows
@@ -117,10 +117,10 @@ class SeatRoom(Room):
             sweep=sweep.data if sweep else None,
             angles_deg=seat.protocol.angles_deg,
         )
-        last = self.last_import(row)
+        last, occasion = self.last_import(row), occasion_at(seat, side, self.fieldlog.clock())
 
         def read(path: Path) -> Callable[[Room], None]:
-            import_, measures = read_import(path, like)
+            import_, measures = read_import(path, like, occasion)
             room = partial(SetRoom, seat, planned, code, import_=import_, measures=measures, last=last)
 
             def show(asker: Room) -> None:
