@@ -98,7 +98,9 @@ def _go_through(folder: Path) -> None:
             made = make_sheet(workspace, subject_of(workspace, store, visit, kind))
             enter(made.subject, made.issue, by=raw.tester)
             for file in write_whole({out / f"{kind}.pdf": made.pdf}):
-                print_line(f"sheet          {made.issue.record.number}, revision {made.issue.record.revision}: {file}")
+                print_line(
+                    f"sheet          {made.issue.record.number}, revision {made.issue.record.revision}: {file}"
+                )
         rows = {
             "results": list(result_rows(workspace)),
             "repetitions": list(repetition_rows(workspace)),

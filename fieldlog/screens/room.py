@@ -156,7 +156,9 @@ class Room(Screen[None]):
         focused = self.focused
         self._asked_from = focused if isinstance(focused, Listing) else self._asked_from
         self._question, self._answer = question, then
-        self.query_one(AskLine).ask(question, self._unanswered.get(question, text), completer=completer, suggester=suggester)
+        self.query_one(AskLine).ask(
+            question, self._unanswered.get(question, text), completer=completer, suggester=suggester
+        )
 
     def take_answer(self, text: str) -> None:
         """Hand an answer on to who asked."""

@@ -107,7 +107,11 @@ def test_unknown_processing_is_a_warning_that_says_what_is_unknown():
 def test_a_file_of_load_ranges_only_is_said_and_stands_in_the_recipe():
     found = body(column_map=mapped(already={"load_range_only": "yes"}), sweep=SWEEP)
     assert codes(found) == ["load_range_only"]
-    assert found["recipe"]["already"] == {"weight_corrected": "no", "filtered": "no", "load_range_only": "yes"}
+    assert found["recipe"]["already"] == {
+        "weight_corrected": "no",
+        "filtered": "no",
+        "load_range_only": "yes",
+    }
 
 
 def test_a_weight_cannot_be_taken_off_a_magnitude():

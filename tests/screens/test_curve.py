@@ -51,10 +51,7 @@ def test_repetitions_are_told_apart_by_line_style_without_colour():
 
     def inked(lines):
         return sum(
-            (ord(mark) - 0x2800).bit_count()
-            for line in lines
-            for mark in line
-            if 0x2800 < ord(mark) < 0x2900
+            (ord(mark) - 0x2800).bit_count() for line in lines for mark in line if 0x2800 < ord(mark) < 0x2900
         )
 
     assert inked(solid) > inked(dashed) > inked(dotted) > 20

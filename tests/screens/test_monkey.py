@@ -11,10 +11,37 @@ from fieldlog.store.workspace import Workspace
 KEYS = [
     *"abcdefghijklmnoprstuvwxyz0123456789",
     *(
-        ["enter", "space", "escape", "tab", "up", "down", "left", "right", "home", "end", "pageup", "pagedown", "backspace", "delete", "f1", "ctrl+p"]
+        [
+            "enter",
+            "space",
+            "escape",
+            "tab",
+            "up",
+            "down",
+            "left",
+            "right",
+            "home",
+            "end",
+            "pageup",
+            "pagedown",
+            "backspace",
+            "delete",
+            "f1",
+            "ctrl+p",
+        ]
     ),
     *(
-        ["slash", "question_mark", "greater_than_sign", "left_square_bracket", "right_square_bracket", "minus", "plus", "comma", "full_stop"]
+        [
+            "slash",
+            "question_mark",
+            "greater_than_sign",
+            "left_square_bracket",
+            "right_square_bracket",
+            "minus",
+            "plus",
+            "comma",
+            "full_stop",
+        ]
     ),
 ]
 HOW_MANY = int(os.environ.get("FIELDLOG_MONKEY_KEYS", "150"))
