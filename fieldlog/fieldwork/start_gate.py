@@ -13,6 +13,7 @@ from typing import Any
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.catalogue import SAFEGUARD_WORDS
+from fieldlog.fieldwork.checks import checks_of_rig
 from fieldlog.fieldwork.clearance_rules import protocol_objections, set_objections
 from fieldlog.fieldwork.clearances import clearance_today
 from fieldlog.fieldwork.rigs import events_of
@@ -21,7 +22,6 @@ from fieldlog.fieldwork.stops import stops_today
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.protocol import PlannedSet, Protocol, Side
 from fieldlog.records.setup import Setup
 from fieldlog.records.setup_plan import SAFEGUARDS, SetupPlan
@@ -127,17 +127,12 @@ def may_start(
 
 def rig_not_for_use(workspace: Workspace, rig_id: str, now: dt.datetime) -> str:
     """Return why the rig is not for use now, or nothing: its latest check failed and none has passed since."""
-    checks = [
-        (at, body)
-        for at, body in _dated(workspace, RigCheck.table, "rig_id", rig_id)
-        if at <= now and body.get("verdict") is not None
-    ]
-    if not checks:
+    # The latest by moment; the records are read once and kept, as their cover is asked for at the same look.
+    checks = [check for check in checks_of_rig(workspace, rig_id) if check.at <= now]
+    if not checks or checks[-1].verdict in GOOD:
         return ""
-    at, latest = max(checks, key=lambda check: check[0])
-    if latest["verdict"] in GOOD:
-        return ""
-    return f"rig not for use: {latest.get('stage')} check of {at:%d %b %H:%M} is {latest['verdict']}"
+    latest = checks[-1]
+    return f"rig not for use: {latest.stage} check of {latest.at:%d %b %H:%M} is {latest.verdict}"
 
 
 def _about_clearance(facts: StartFacts) -> list[str]:

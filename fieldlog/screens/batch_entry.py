@@ -86,13 +86,15 @@ class BatchRoom(Room):
             self._hint("enter picks it")
         else:
             self._listing.show_rows(self._athlete_rows(), columns=ATHLETE_COLUMNS)
-            self.query_one("#choices_title", PaneTitle).show(
-                f"athletes for {self.protocol.name}", f"{len(self._picked)} picked"
-            )
-            caution = wrapped(f"Caution: {self.protocol.caution}", self.size.width, "warn")
-            reach = self._reach.hint(self._picked) if self._reach else ""
-            beyond = wrapped(reach, self.size.width, "warn") if reach else []
-            self._hint("space picks, enter keeps the batch", *beyond, *caution)
+            self._show_picked(self.protocol)
+
+    def _show_picked(self, protocol: Protocol) -> None:
+        title = self.query_one("#choices_title", PaneTitle)
+        title.show(f"athletes for {protocol.name}", f"{len(self._picked)} picked")
+        caution = wrapped(f"Caution: {protocol.caution}", self.size.width, "warn")
+        reach = self._reach.hint(self._picked) if self._reach else ""
+        beyond = wrapped(reach, self.size.width, "warn") if reach else []
+        self._hint("space picks, enter keeps the batch", *beyond, *caution)
 
     def _hint(self, *lines: Cell) -> None:
         first, *others = lines
@@ -171,12 +173,18 @@ class BatchRoom(Room):
             whole = all(member in self._picked for member in members)
             for member in members:
                 self._picked.pop(member, None) if whole else self._picked.setdefault(member)
-        elif row_key in self._picked:
+            self._listing.action_move(1)
+            self.refresh_room()
+            return
+        if row_key in self._picked:
             del self._picked[row_key]
         else:
             self._picked[row_key] = None
+        kept = of_team(self.fieldlog.workspace, Athlete).get(row_key)
+        if kept is not None:
+            self._listing.change_row(self._athlete_row(kept.record))
         self._listing.action_move(1)
-        self.refresh_room()
+        self._show_picked(self.protocol)
 
     def action_add(self) -> None:
         """Ask for a new athlete's code and squad."""

@@ -19,7 +19,7 @@ from fieldlog.fieldwork.results import ResultBook
 from fieldlog.fieldwork.run_sheet import RestClock, RunRow
 from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
 from fieldlog.fieldwork.setups import dial_in_today, setup_of
-from fieldlog.fieldwork.turn import is_through, last_sets, next_counted, one_more, rest_of, row_key
+from fieldlog.fieldwork.turn import is_through, next_counted, one_more, rest_of, row_key
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Side
 from fieldlog.records.visit import Visit
@@ -107,13 +107,13 @@ class BenchRoom(SeatRoom):
     def row(self) -> RunRow:
         """The planned set under the cursor."""
         key_here = self.query_one("#sets", Listing).row_key
-        rows = self.rows
-        return next((row for row in rows if row_key(row) == key_here), rows[0])
+        return next((row for row in self.rows if row_key(row) == key_here), self.rows[0])
 
     # showing
 
     def refresh_room(self) -> None:
         """Read the turn anew."""
+        self.look()
         seat, rows = self.seat, self.rows
         following = next_counted(rows) or rows[0]
         entries = seat.batch.record.entries
@@ -129,8 +129,7 @@ class BenchRoom(SeatRoom):
         book = ResultBook(seat.workspace)
         done = sets_of(self.store, self.visit.id, self.athlete_id)
         covers = {kept.record.id: book.of_set(kept) for kept in done}
-        last = last_sets(seat.workspace, self.visit, self.athlete_id, seat.protocol.id)
-        shown = set_rows(rows, seat.protocol, covers, last)
+        shown = set_rows(rows, seat.protocol, covers, self.last)
         self.query_one("#sets", Listing).show_rows(shown, columns=set_columns(seat.protocol))
         if len(done) > self._done and following is not rows[0]:
             self.query_one("#sets", Listing).to_key(row_key(following))

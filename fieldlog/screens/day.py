@@ -93,7 +93,8 @@ class DayRoom(Room):
             ClosingStage(self),
             HandOverStage(self),
         )
-        self._stage = next((index for index, state in enumerate(self.stage_states) if not state.done), 4)
+        self.look()
+        self._stage = self._first_open
 
     def begin(self) -> None:
         """Begin at the first stage that is not done."""
@@ -101,33 +102,31 @@ class DayRoom(Room):
 
     # what there is
 
-    @property
-    def visit(self) -> Visit:
-        """The visit as kept, or as it will be once something of it is saved."""
-        assert self._date is not None
-        identity = visit_id(self.site.id, self._date)
-        kept = at_site(self.store, Visit).get(identity)
-        return kept.record if kept else Visit(id=identity, site_id=self.site.id, date=self._date)
-
     def ensure_visit(self) -> Kept[Visit]:
         """The visit, kept."""
         assert self._date is not None
-        return ensure_visit(self.store, self._date, self.fieldlog.by)
-
-    @property
-    def rig(self) -> Rig | None:
-        """The rig of the day."""
-        return rig_of_visit(self.workspace, self.store, self.visit)
+        kept = ensure_visit(self.store, self._date, self.fieldlog.by)
+        self.visit = kept.record
+        return kept
 
     @property
     def now(self) -> dt.datetime:
         """The moment by the clock."""
         return self.fieldlog.clock()
 
+    def look(self) -> None:
+        """Read the day anew: visit, rig, and what is done."""
+        assert self._date is not None
+        identity = visit_id(self.site.id, self._date)
+        kept = at_site(self.store, Visit).get(identity)
+        # As kept, or as it will be once something of it is saved.
+        self.visit = kept.record if kept else Visit(id=identity, site_id=self.site.id, date=self._date)
+        self.rig: Rig | None = rig_of_visit(self.workspace, self.store, self.visit)
+        self.stage_states: tuple[StageState, ...] = day_stages(self.store, self.visit)
+
     @property
-    def stage_states(self) -> tuple[StageState, ...]:
-        """What is done, and what holds up the next."""
-        return day_stages(self.store, self.visit)
+    def _first_open(self) -> int:
+        return next((index for index, state in enumerate(self.stage_states) if not state.done), 4)
 
     @property
     def stage(self) -> Stage:
@@ -137,7 +136,8 @@ class DayRoom(Room):
     # showing
 
     def refresh_room(self) -> None:
-        """Read the day anew."""
+        """Read the day anew and show it."""
+        self.look()
         words, _ = cover_words(self.workspace, self.store, self.visit, self.rig)
         rig = f" · {rig_words(self.rig.name)}" if self.rig else ""
         self.query_one("#title", TitleLine).show(
@@ -217,7 +217,8 @@ class DayRoom(Room):
 
     def _go_to(self, date: dt.date) -> None:
         self._date = date
-        self._stage = next((index for index, state in enumerate(self.stage_states) if not state.done), 4)
+        self.look()
+        self._stage = self._first_open
         self.action_stage(self._stage + 1)
 
     def action_masses(self) -> None:

@@ -83,6 +83,7 @@ class Room(Screen[None]):
         self._unanswered: dict[str, str] = {}
         self._question = ""
         self.ready = False
+        self._seen_before = False
         self.early_keys: list[events.Key] = []
 
     def on_mount(self) -> None:
@@ -104,10 +105,14 @@ class Room(Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Show what has changed while another room was open."""
-        if self.ready:
+        if not self.ready:
+            return
+        # The first time it comes right after the room was shown.
+        if self._seen_before:
             self.refresh_room()
-            if self.focused is None:
-                self.set_focus(self._list_in_focus())
+        self._seen_before = True
+        if self.focused is None:
+            self.set_focus(self._list_in_focus())
 
     def refresh_room(self) -> None:
         """Read the records anew and show them; a room overrides this."""

@@ -42,13 +42,12 @@ class SeatRoom(Room):
 
     # who and what
 
-    @property
-    def seat(self) -> Seat:
-        """Athlete, protocol and rig."""
+    def look(self) -> None:
+        """Read anew who is at the rig and what is done; a room does so whenever it shows itself."""
         workspace = self.fieldlog.workspace
         batch = at_site(self.store, Batch).get(self.batch_id)
         assert batch is not None
-        return Seat(
+        self.seat = Seat(
             workspace=workspace,
             store=self.store,
             visit=self.visit,
@@ -57,30 +56,17 @@ class SeatRoom(Room):
             protocol=catalogue.protocol(workspace, batch.record.protocol_id),
             rig=rig_of_visit(workspace, self.store, self.visit),
         )
-
-    @property
-    def entry(self) -> BatchEntry:
-        """The athlete's turn in the batch."""
-        entry = entry_of(self.seat.batch.record, self.athlete_id)
+        entry = entry_of(batch.record, self.athlete_id)
         assert entry is not None
-        return entry
-
-    @property
-    def athlete(self) -> Athlete:
-        """The athlete."""
-        return athlete_named(self.fieldlog.workspace, self.athlete_id).record
-
-    @property
-    def rows(self) -> tuple[RunRow, ...]:
-        """The planned sets with what is done."""
-        seat = self.seat
-        return turn_rows(seat.workspace, self.store, self.visit, self.athlete_id, seat.protocol)
+        self.entry: BatchEntry = entry
+        self.athlete: Athlete = athlete_named(workspace, self.athlete_id).record
+        self.rows = turn_rows(workspace, self.store, self.visit, self.athlete_id, self.seat.protocol)
+        self.last = last_sets(workspace, self.visit, self.athlete_id, self.seat.protocol.id)
 
     @property
     def row(self) -> RunRow:
         """The planned set that is meant; a room with a list overrides this."""
-        rows = self.rows
-        return next_counted(rows) or rows[0]
+        return next_counted(self.rows) or self.rows[0]
 
     # what can be done
 
@@ -133,8 +119,7 @@ class SeatRoom(Room):
 
     def last_import(self, row: RunRow) -> Import | None:
         """The recording of the same effort at the last visit, to be drawn beside today's."""
-        seat = self.seat
-        found = last_sets(seat.workspace, self.visit, self.athlete_id, seat.protocol.id).get(effort_of(row))
+        found = self.last.get(effort_of(row))
         if found is not None:
             store, record = found
             with self.telling():

@@ -15,6 +15,9 @@ __all__ = ["Kept", "Repo"]
 
 Model = TypeVar("Model", bound=Record)
 
+MOST_RECORDS = 20_000
+"""How many records of a store are kept as read, in memory."""
+
 
 @dataclass(frozen=True, slots=True)
 class Kept(Generic[Model]):
@@ -129,11 +132,18 @@ class Repo(Generic[Model]):
             )
 
     def _read(self, revision: Revision) -> Kept[Model]:
-        body = revision.body
-        assert body is not None
-        record = self.model.from_body(body)
-        if record.id != revision.document:
-            raise InputError(f"{self.model.table} {record.id} lies under another id, {revision.document}")
+        # Records are frozen and revisions never change, so one reading serves all who look.
+        known, key = self.store.read_records, (self.model, revision.id)
+        record: Model | None = known.get(key)
+        if record is None:
+            body = revision.body
+            assert body is not None
+            record = self.model.from_body(body)
+            if record.id != revision.document:
+                raise InputError(f"{self.model.table} {record.id} lies under another id, {revision.document}")
+            if len(known) >= MOST_RECORDS:
+                known.clear()
+            known[key] = record
         return Kept(record, revision)
 
     def _readable(self, revisions: Iterable[Revision]) -> list[Kept[Model]]:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import orjson
 
@@ -76,6 +76,8 @@ class Store:
         self._sealed = SealedFiles(self.path, self.id, self._disk, self._documents.add)
         self._thread_lock = threading.RLock()
         self._depth = 0
+        self.read_records: dict[tuple[type, str], Any] = {}
+        """What ``Repo`` has made of revisions lately, by model and revision; a revision never changes."""
         self._db: RecordBase | None = None
         try:
             self.refresh()

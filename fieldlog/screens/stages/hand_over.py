@@ -28,6 +28,8 @@ class HandOverStage(Stage):
 
     def rows(self) -> list[Row]:
         """The pages that can be made, then those that were."""
+        results = ResultBook(self.day.workspace).of_visit(self.day.store, self.day.visit.id)
+        self._covers = Counter(result.cover.shown for result in results)
         rows = [
             Row(COACH, (_LABELS[COACH], Span("PDF: table, one plot, cautions", "quiet"))),
             Row(RIG, (_LABELS[RIG], Span("PDF: checks of the day with uncertainty", "quiet"))),
@@ -49,17 +51,15 @@ class HandOverStage(Stage):
 
     def hint(self, row_key: str | None) -> list[Cell]:
         """How the results of the day are covered."""
-        book = ResultBook(self.day.workspace)
-        covers = Counter(result.cover.shown for result in book.of_visit(self.day.store, self.day.visit.id))
         lines: list[Cell] = []
         state = self.day.stage_states[4]
         if state.waits_for:
             lines.append(Span(f"  waits for {state.waits_for}; a page made now says so", "warn"))
-        if not covers:
+        if not self._covers:
             lines.append("  no results yet")
         else:
             spans = [Span("  results: ")]
-            for word, count in sorted(covers.items()):
+            for word, count in sorted(self._covers.items()):
                 spans += [Span(f"{count} "), verdict_span(word, mark=False), Span("   ")]
             lines.append(spans)
         if row_key == COACH:

@@ -9,7 +9,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import reactive
 from textual.scroll_view import ScrollView
@@ -81,6 +81,17 @@ class Listing(ScrollView, can_focus=True):
             self.columns = tuple(columns)
         self._sift(key)
 
+    def change_row(self, row: Row) -> None:
+        """Show one row anew, in the place of the row of its key."""
+        for rows in {id(self._all): self._all, id(self._shown): self._shown}.values():
+            place = self._places(rows).get(row.key)
+            if place is not None:
+                rows[place] = row
+        self.refresh()
+
+    def _places(self, rows: list[Row]) -> dict[str, int]:
+        return {row.key: place for place, row in enumerate(rows)}
+
     def filter(self, needle: str) -> None:
         """Show only rows that hold every word of ``needle``."""
         self._needle = needle.casefold().strip()
@@ -148,9 +159,19 @@ class Listing(ScrollView, can_focus=True):
     def watch_cursor(self, old: int, new: int) -> None:
         """Draw the two rows anew and tell who listens."""
         if old != new:
+            top = int(self.scroll_y)
             self._follow()
-            self.refresh()
+            if top == int(self.scroll_y):
+                self._draw_anew(old, new)
+            else:
+                self.refresh()
             self.post_message(self.Moved(self, self.row_key))
+
+    def _draw_anew(self, *places: int) -> None:
+        for place in places:
+            y = place - int(self.scroll_y) + self._head
+            if 0 <= y < self.size.height:
+                self.refresh(Region(0, y, self.size.width, 1))
 
     def on_click(self, event: events.Click) -> None:
         """Put the cursor where the mouse points, for who has one."""
