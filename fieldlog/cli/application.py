@@ -7,7 +7,7 @@ import sys
 import click
 
 from fieldlog.cli.location import open_workspace as workspace_at
-from fieldlog.cli.location import who
+from fieldlog.cli.location import who, workspace_path
 from fieldlog.errors import InputError
 from fieldlog.today import now, today
 
@@ -19,7 +19,8 @@ def run_application(given: str | None) -> None:
 
     Raises InputError where there is no such workspace, or no terminal to draw on.
     """
-    workspace = workspace_at(given)
+    if not (workspace_path(given) / "workspace.json").is_file():
+        workspace_at(given).close()
     today()
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise InputError(
@@ -28,8 +29,13 @@ def run_application(given: str | None) -> None:
         )
     from fieldlog.screens.app import FieldlogApp
 
-    with workspace:
-        FieldlogApp(workspace, by=who(), clock=now).run()
+    # The first room is painted before the workspace is open: what opening takes, nobody waits for in the dark.
+    app = FieldlogApp(lambda: workspace_at(given), by=who(), clock=now)
+    app.run()
+    if app.is_open:
+        app.workspace.close()
+    if app.failure is not None:
+        raise app.failure
 
 
 @click.command("open")

@@ -7,22 +7,24 @@ import gc
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
 from textual.app import App
 from textual.binding import BindingType
 
 from fieldlog.errors import RefusedError
-from fieldlog.fieldwork.recording_files import Sweep
 from fieldlog.screens.keys import key
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
 from fieldlog.screens.places import PlacesRoom
 from fieldlog.screens.room import Room
 from fieldlog.screens.widgets.entry_listing import EntryListing
 from fieldlog.screens.widgets.line_input import LineInput
-from fieldlog.store.store import Store
-from fieldlog.store.workspace import Workspace
+
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.recording_files import Sweep
+    from fieldlog.store.store import Store
+    from fieldlog.store.workspace import Workspace
 
 __all__ = ["FieldlogApp", "Saved"]
 
@@ -49,7 +51,7 @@ class FieldlogApp(App[None]):
 
     def __init__(
         self,
-        workspace: Workspace,
+        workspace: Workspace | Callable[[], Workspace],
         *,
         by: str,
         clock: Callable[[], dt.datetime],
@@ -58,7 +60,10 @@ class FieldlogApp(App[None]):
         ascii_only: bool = False,
     ) -> None:
         super().__init__()
-        self.workspace = workspace
+        self._workspace: Workspace | None = None
+        self._opener: Callable[[], Workspace] | None = None
+        self.failure: BaseException | None = None
+        self.recordings_folder = Path.cwd()
         self.by = by
         self.clock = clock
         self.animation_level = "none"
@@ -66,22 +71,46 @@ class FieldlogApp(App[None]):
         self.unfinished_answers: dict[tuple[str, str], dict[str, bool | float | str | None]] = {}
         self.sweeps: dict[tuple[str, str, str], Sweep] = {}
         self.ascii_only = ascii_only
-        beside = workspace.path / "recordings"
-        self.recordings_folder = beside if beside.is_dir() else Path.cwd()
+        if callable(workspace):
+            self._opener = workspace
+        else:
+            self._take_workspace(workspace)
         for known in THEMES:
             self.register_theme(known)
         self.theme = theme
         if keymap:
             self.set_keymap(keymap)
 
+    @property
+    def workspace(self) -> Workspace:
+        """The workspace; the first room opens it where that was left to it."""
+        assert self._workspace is not None
+        return self._workspace
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the workspace is open."""
+        return self._workspace is not None
+
+    def open_workspace(self) -> None:
+        """Open the workspace. Raises what the opener raises."""
+        assert self._opener is not None
+        self._take_workspace(self._opener())
+
+    def _take_workspace(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+        beside = workspace.path / "recordings"
+        if beside.is_dir():
+            self.recordings_folder = beside
+
+    def fail(self, failure: BaseException) -> None:
+        """Leave, and hand the failure to who started the application."""
+        self.failure = failure
+        self.exit(return_code=2)
+
     def get_default_screen(self) -> PlacesRoom:
         """The first room."""
         return PlacesRoom()
-
-    def on_ready(self) -> None:
-        """Once the first room is painted: a process of its own keeps what it has loaded."""
-        if not self.is_headless:
-            self.spare_the_collector()
 
     def spare_the_collector(self) -> None:
         """Take what is loaded out of the collector's way, which takes 0.2 s to go through a large workspace."""

@@ -2,20 +2,45 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+import datetime as dt
+import importlib
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.fieldwork.entry import parse_number
-from fieldlog.fieldwork.places import Place, places
+from fieldlog.errors import FieldlogError
 from fieldlog.screens.keys import key
-from fieldlog.screens.places_view import DUE_COLUMNS, PLACE_COLUMNS, place_lines, places_view
 from fieldlog.screens.room import Room
+from fieldlog.screens.table import Column
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.places import Place
+    from fieldlog.screens.table import View
+    from fieldlog.store.workspace import Workspace
+
 __all__ = ["PlacesRoom"]
+
+PLACE_COLUMNS = (
+    Column("site"),
+    Column("last visit", 11),
+    Column("athletes", 8),
+    Column("rig", 7),
+    Column("to finish", 18),
+)
+DUE_COLUMNS = (Column("", 24), Column(""))
+# Loaded behind the first room, so that the way of the tester opens at once.
+_LIKELY_NEXT = (
+    "day",
+    "bench",
+    "batch_entry",
+    "clearance_entry",
+    "setup_walk",
+    "set_shown",
+    "import_recording",
+)
 
 
 class PlacesRoom(Room):
@@ -47,16 +72,38 @@ class PlacesRoom(Room):
         yield PaneTitle("", id="place_title")
         yield TextLines("", id="place")
 
+    def open_up(self) -> None:
+        """The frame is painted first; what takes time to load and to open comes right after it."""
+        if self.fieldlog.is_open:
+            super().open_up()
+            return
+        self.query_one("#title", TitleLine).show("fieldlog", "opening the workspace …")
+        self.call_after_refresh(self.run_worker, self._open_workspace, thread=True)
+
+    def _open_workspace(self) -> None:
+        app = self.fieldlog
+        try:
+            app.open_workspace()
+            read_places(app.workspace, app.today)
+        except (FieldlogError, OSError) as error:
+            app.call_from_thread(app.fail, error)
+            return
+        app.call_from_thread(self._opened)
+        for room in _LIKELY_NEXT:
+            importlib.import_module(f"fieldlog.screens.{room}")
+        app.call_from_thread(app.spare_the_collector)
+
+    def _opened(self) -> None:
+        if self.is_mounted:
+            super().open_up()
+
     def begin(self) -> None:
         """Begin on the list of sites."""
         self.set_focus(self.query_one("#places", Listing))
 
     def refresh_room(self) -> None:
         """Read all sites anew."""
-        view = places_view(self.fieldlog.workspace, self.fieldlog.today)
-        self._places: dict[str, Place] = {
-            place.folder: place for place in places(self.fieldlog.workspace, self.fieldlog.today)
-        }
+        view, self._places = read_places(self.fieldlog.workspace, self.fieldlog.today)
         self.query_one("#title", TitleLine).show(view.left, view.right)
         for name, pane in zip(("places", "due"), view.panes, strict=True):
             self.query_one(f"#{name}", Listing).show_rows(pane.rows)
@@ -69,6 +116,8 @@ class PlacesRoom(Room):
             self._tell_place()
 
     def _tell_place(self) -> None:
+        from fieldlog.screens.places_view import place_lines
+
         place = self._places.get(self.query_one("#places", Listing).row_key or "")
         self.query_one("#place_title", PaneTitle).show(place.name if place else "")
         self.query_one("#place", TextLines).show_lines(*(place_lines(place) if place else [""]))
@@ -88,12 +137,16 @@ class PlacesRoom(Room):
         self.ask("name of the new site:", self._ask_latitude)
 
     def _ask_latitude(self, name: str) -> None:
+        from fieldlog.fieldwork.entry import parse_number
+
         self.ask(
             f"latitude of {name} in degrees, south negative:",
             lambda latitude: self._ask_height(name, parse_number(latitude, "latitude")),
         )
 
     def _ask_height(self, name: str, latitude_deg: float) -> None:
+        from fieldlog.fieldwork.entry import parse_number
+
         self.ask(
             f"height of {name} above sea level in metres:",
             lambda height: self._add(name, latitude_deg, parse_number(height, "height")),
@@ -136,3 +189,12 @@ class PlacesRoom(Room):
     def leave(self) -> None:
         """There is no room before this one."""
         self.say("this is the first room; Q leaves fieldlog, everything is saved", "quiet")
+
+
+def read_places(workspace: Workspace, today: dt.date) -> tuple[View, dict[str, Place]]:
+    """Return the room as data, and the places by folder."""
+    from fieldlog.fieldwork.places import places
+    from fieldlog.screens.places_view import places_view
+
+    found = places(workspace, today)
+    return places_view(workspace, found, today), {place.folder: place for place in found}

@@ -3,27 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
-from fieldlog.fieldwork.places import Due, Place, due_list, places
-from fieldlog.screens.table import Column, Pane, Row, Span, View
+from fieldlog.fieldwork.places import Due, Place, due_list
+from fieldlog.screens.places import DUE_COLUMNS, PLACE_COLUMNS
+from fieldlog.screens.table import Pane, Row, Span, View
 from fieldlog.screens.words import day_words, number
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["place_lines", "places_view"]
 
-PLACE_COLUMNS = (
-    Column("site"),
-    Column("last visit", 11),
-    Column("athletes", 8),
-    Column("rig", 7),
-    Column("to finish", 18),
-)
-DUE_COLUMNS = (Column("", 24), Column(""))
 
-
-def places_view(workspace: Workspace, today: dt.date) -> View:
-    """Return the sites, the latest visited first, and what falls due."""
-    found = places(workspace, today)
+def places_view(workspace: Workspace, found: Sequence[Place], today: dt.date) -> View:
+    """Return the sites as given, and what falls due."""
     due = due_list(workspace, today)
     count = f"{len(found)} site" + ("" if len(found) == 1 else "s")
     return View(

@@ -87,7 +87,11 @@ class Room(Screen[None]):
         self.early_keys: list[events.Key] = []
 
     def on_mount(self) -> None:
-        """Show what there is. Rooms override the three steps, as Textual calls every class's own handler."""
+        """Open up. Rooms override the steps, as Textual calls every class's own handler."""
+        self.open_up()
+
+    def open_up(self) -> None:
+        """Show what there is."""
         self.prepare()
         self.ready = True
         self.refresh_room()
