@@ -15,7 +15,7 @@ from fieldlog.records.visit import Arrival
 
 __all__ = ["read_clock_time", "with_answer", "with_confirmed"]
 
-_TIME = re.compile(r"(\d{1,2})[:.,h]?(\d{2})")
+_TIME = re.compile(r"([0-9]{1,2})[:.,h]?([0-9]{2})")
 
 
 def with_confirmed(arrival: Arrival | None, field: str) -> Arrival:

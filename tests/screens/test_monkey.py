@@ -47,7 +47,7 @@ KEYS = [
 HOW_MANY = int(os.environ.get("FIELDLOG_MONKEY_KEYS", "150"))
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, 2])
 async def test_no_random_keys_end_the_application_or_lose_a_record(hands, sample, seed):
     chance = random.Random(seed)
     site = sample.site_named("Skarvik boathouse")
