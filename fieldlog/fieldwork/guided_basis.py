@@ -8,9 +8,10 @@ from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import of_team, site_of
 from fieldlog.fieldwork.check_basis import RECENT_CHECKS, Basis
 from fieldlog.fieldwork.check_judge import check_basis
+from fieldlog.fieldwork.check_plan import Ask, CheckPlan
 from fieldlog.fieldwork.check_point import PointJudgement, judge_point
 from fieldlog.fieldwork.checks import checks_of_rig
-from fieldlog.fieldwork.guided_check import Ask, CheckPlan, GuidedCheck
+from fieldlog.fieldwork.guided_check import GuidedCheck
 from fieldlog.fieldwork.rigs import rig_named
 from fieldlog.fieldwork.tolerance_book import team_tolerance_sets
 from fieldlog.records.rig import Rig

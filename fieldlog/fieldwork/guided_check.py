@@ -6,96 +6,19 @@ Nothing here is judged; the answers are kept so that a check broken off can be t
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any
 
-from pydantic import Field, ValidationError
+from pydantic import ValidationError
 
 from fieldlog.errors import InputError, RefusedError
-from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.records.base import Part, first_fault
-from fieldlog.records.rig_check import (
-    DIRECTIONS,
-    LONGEST_ARM_M,
-    CheckEntry,
-    Conditions,
-    Direction,
-    Run,
-    Stage,
-    State,
-    Tare,
-    TorquePoint,
-)
+from fieldlog.fieldwork.check_plan import Ask, CheckPlan, DisplaySign, asks_of
+from fieldlog.records.base import first_fault
+from fieldlog.records.rig_check import CheckEntry, Conditions, Direction, Tare, TorquePoint
 from fieldlog.records.visit import Arrival
 
-__all__ = [
-    "CAUTION",
-    "Ask",
-    "CheckPlan",
-    "DisplaySign",
-    "GuidedCheck",
-    "asks_of",
-    "plan_from",
-    "warm_up_words",
-]
-
-DisplaySign = Literal["+", "-", "none"]
-Kind = Literal["sign", "turned", "preload", "tare_before", "point", "tare_after"]
-
-CAUTION = (
-    "Caution: rig in hold, never in motion; stop just under the lever; stand aside, nobody's hands or feet below; "
-    "the heaviest mass in two lifts; the lever jumps when a mass comes off."
-)
-PRELOADS = 3
-INTERIM_MASSES = 2
-_WAY = {"up": "larger", "down": "smaller"}
-
-
-class CheckPlan(Part):
-    """What will be hung: the lever, the masses in kilograms, and whether they are also read coming off."""
-
-    rig: str = Field(min_length=1, max_length=120)
-    stage: Stage
-    state: State = "as-found"
-    arm_m: float = Field(gt=0, le=3)
-    arm_angle_deg: float = Field(default=0.0, gt=-90, lt=90)
-    hanger_kg: float = Field(default=0.0, ge=0, le=500)
-    masses_kg: tuple[float, ...] = Field(min_length=1, max_length=40)
-    directions: tuple[Direction, ...] = ("up", "down")
-    unloading: bool = True
-    preloads: bool = True
-    tolerance: str = "field"
-    standards: tuple[str, ...] = ()
-
-    def for_stage(self, stage: Stage, *, state: State, rig: str) -> CheckPlan:
-        """The same lever and masses for another stage; an interim check takes the lightest and the heaviest only."""
-        changes: dict[str, Any] = {"stage": stage, "state": state, "rig": rig}
-        if stage == "interim":
-            few = (
-                self.masses_kg
-                if len(self.masses_kg) <= INTERIM_MASSES
-                else (self.masses_kg[0], self.masses_kg[-1])
-            )
-            changes |= {"masses_kg": few, "unloading": False, "preloads": False}
-        return self.model_copy(update=changes)
-
-
-@dataclass(frozen=True)
-class Ask:
-    """One thing asked of the tester; ``key`` names it in a draft."""
-
-    key: str
-    kind: Kind
-    direction: Direction
-    text: str
-    mass_kg: float | None = None
-    run: Run = "loading"
-
-    @property
-    def wants_reading(self) -> bool:
-        """Whether the answer is what the display shows."""
-        return self.kind in ("tare_before", "point", "tare_after")
+__all__ = ["GuidedCheck", "warm_up_words"]
 
 
 @dataclass(frozen=True)
@@ -269,68 +192,6 @@ class GuidedCheck:
             ) from None
 
 
-def asks_of(plan: CheckPlan, signs: Mapping[str, DisplaySign]) -> tuple[Ask, ...]:
-    """Return everything asked under ``plan``, direction by direction, in the order of the work."""
-    found: list[Ask] = []
-    for direction in plan.directions:
-        way = f"{direction}: towards {_WAY[direction]} angles"
-        found.append(
-            Ask(
-                f"{direction}.sign",
-                "sign",
-                direction,
-                f"Press the lever {way}. Which sign does the display show?",
-            )
-        )
-        if signs.get(direction) == "none":
-            text = f"The display shows no sign. Is the lever turned so that masses pull {way}?"
-            found.append(Ask(f"{direction}.turned", "turned", direction, text))
-        if plan.preloads:
-            text = f"Hang the heaviest mass {PRELOADS} times and take it off again, {way}; the hanger stays."
-            found.append(Ask(f"{direction}.preload", "preload", direction, text))
-        text = "Only the empty hanger hangs where the masses will; when still, type the display."
-        found.append(Ask(f"{direction}.tare_before", "tare_before", direction, text))
-        found.extend(_points(plan, direction))
-        text = "All masses are off, the empty hanger hangs; when still, type the display."
-        found.append(Ask(f"{direction}.tare_after", "tare_after", direction, text))
-    return tuple(found)
-
-
-def plan_from(last: CheckEntry, *, rig: str, stage: Stage) -> CheckPlan:
-    """Return the plan a rig's last full check followed, for the next one."""
-    return CheckPlan(
-        rig=rig,
-        stage=stage,
-        arm_m=last.torque[0].arm_m,
-        arm_angle_deg=last.torque[0].arm_angle_deg,
-        hanger_kg=last.hanger_kg,
-        masses_kg=tuple(sorted({point.mass_kg for point in last.torque})),
-        directions=tuple(way for way in DIRECTIONS if any(point.direction == way for point in last.torque)),
-        unloading=any(point.run == "unloading" for point in last.torque),
-        tolerance=last.tolerance if isinstance(last.tolerance, str) else "field",
-        standards=last.standards,
-    )
-
-
-def read_plan(*, rig: str, stage: Stage, arm_m: float, masses: str) -> CheckPlan:
-    """Return a plan from what was typed: the lever in metres and the masses in kilograms, with blanks between.
-
-    Raises InputError naming what cannot be.
-    """
-    values = sorted({parse_quantity(word, "kg", "mass") for word in masses.split()})
-    wrong = next((value for value in values if value <= 0), None)
-    if wrong is not None:
-        raise InputError(f"a mass of {wrong:g} kg pulls nothing", "type the masses that are hung")
-    if arm_m > LONGEST_ARM_M:
-        raise InputError(
-            f"a lever of {arm_m:g} m is longer than {LONGEST_ARM_M:g} m", "type it in metres, or as 50cm"
-        )
-    try:
-        return CheckPlan(rig=rig, stage=stage, arm_m=arm_m, masses_kg=tuple(values))
-    except ValidationError as error:
-        raise InputError(first_fault(error), "type lever and masses again") from None
-
-
 def warm_up_words(powered_on_at: dt.datetime | None, warm_up_minutes: float, now: dt.datetime) -> str:
     """Return a warning while the rig has been on for less than its warm-up time, else an empty text."""
     if powered_on_at is None:
@@ -341,18 +202,3 @@ def warm_up_words(powered_on_at: dt.datetime | None, warm_up_minutes: float, now
     return (
         f"The rig has been on for {max(minutes, 0):.0f} of the {warm_up_minutes:.0f} min it takes to warm up."
     )
-
-
-def _points(plan: CheckPlan, direction: Direction) -> Sequence[Ask]:
-    order: list[tuple[int, Run]] = [(index, "loading") for index in range(len(plan.masses_kg))]
-    if plan.unloading:
-        order += [(index, "unloading") for index in reversed(range(len(plan.masses_kg) - 1))]
-    asks = []
-    for index, run in order:
-        mass = plan.masses_kg[index]
-        if run == "loading":
-            text = f"Hang {mass:g} kg so that it pulls towards {_WAY[direction]} angles; when still, type the display."
-        else:
-            text = f"Take masses off until {mass:g} kg hang; when still, type the display."
-        asks.append(Ask(f"{direction}.{run}.{index}", "point", direction, text, mass, run))
-    return asks

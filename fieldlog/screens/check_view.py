@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from fieldlog.fieldwork.check_basis import Basis
+from fieldlog.fieldwork.check_plan import Ask
 from fieldlog.fieldwork.check_point import point_budget
 from fieldlog.fieldwork.guided_basis import judge_ask, reference_of
-from fieldlog.fieldwork.guided_check import Ask, GuidedCheck
+from fieldlog.fieldwork.guided_check import GuidedCheck
 from fieldlog.records.rig_check import Direction
 from fieldlog.screens.error_bar import error_bar
 from fieldlog.screens.table import Cell, Column, Row, Span

@@ -11,8 +11,8 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.fieldwork.books import at_site, site_of
+from fieldlog.fieldwork.check_plan import CheckPlan
 from fieldlog.fieldwork.day import cover_words, rig_of_visit
-from fieldlog.fieldwork.guided_check import CheckPlan
 from fieldlog.fieldwork.rigs import add_event
 from fieldlog.fieldwork.visits import STAGES, StageState, day_stages, ensure_visit, visits_of
 from fieldlog.records.rig import EVENT_WORDS, Rig, RigEvent

@@ -5,7 +5,8 @@ import datetime as dt
 import pytest
 
 from fieldlog.errors import InputError, RefusedError
-from fieldlog.fieldwork.guided_check import CheckPlan, GuidedCheck, asks_of, plan_from, read_plan
+from fieldlog.fieldwork.check_plan import CheckPlan, asks_of, plan_from, read_plan
+from fieldlog.fieldwork.guided_check import GuidedCheck
 
 AT = dt.datetime(2031, 5, 4, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 PLAN = CheckPlan(rig="A", stage="opening", arm_m=0.5, masses_kg=(5.0, 10.0, 20.0))

@@ -217,3 +217,17 @@ async def test_a_failed_check_says_where_to_look_and_holds_the_rig(hands, worksp
         assert "likely cause" in pair.text
         await pair.press("enter")
         assert "not for use" in pair.text
+
+
+async def test_the_other_direction_can_be_looked_at_and_corrected(hands, workspace):
+    async with hands(workspace) as pair:
+        await begin(pair)
+        await read(pair, UP)
+        await pair.press("enter enter")
+        await read(pair, DOWN[:2])
+        await pair.press("[")
+        assert "105.50" in pair.text
+        pair.room.query_one("#asks").to_key("up.loading.2")
+        await read(pair, ["105.4"])
+        assert pair.room.check.readings["up.loading.2"] == (105.4,)
+        assert pair.room.asked.key == "down.loading.1"

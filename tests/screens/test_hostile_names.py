@@ -50,7 +50,9 @@ def whole(pair):
     return lines
 
 
-@pytest.mark.parametrize(("name", "size"), zip(NAMES, itertools.cycle([(80, 24), (60, 20)]), strict=False))
+@pytest.mark.parametrize(
+    ("name", "size"), list(zip(NAMES, itertools.cycle([(80, 24), (60, 20)]), strict=False))
+)
 async def test_a_hostile_name_harms_no_room(hands, tmp_path, name, size):
     from fieldlog.screens.bench import BenchRoom
     from fieldlog.screens.clearance_entry import ClearanceRoom

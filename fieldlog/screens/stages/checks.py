@@ -7,10 +7,11 @@ from typing import ClassVar, Literal
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.arrival import arrival_items
 from fieldlog.fieldwork.arrival_entry import with_answer
+from fieldlog.fieldwork.check_plan import CheckPlan, plan_from, read_plan
 from fieldlog.fieldwork.day import check_state, checks_of_visit, last_check_of_rig
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.guided_check import CheckPlan, GuidedCheck, plan_from, read_plan
+from fieldlog.fieldwork.guided_check import GuidedCheck
 from fieldlog.fieldwork.hall import readiness_words
 from fieldlog.fieldwork.rigs import rig_named, set_display_step
 from fieldlog.fieldwork.visits import save_arrival
