@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.checks import checks_of_rig
 from fieldlog.fieldwork.rigs import ensure_rig, events_of
@@ -16,13 +17,17 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = [
     "check_state",
+    "checked_note",
     "checks_of_visit",
     "choose_rig",
     "cover_words",
     "last_check_of_rig",
     "rig_names",
     "rig_of_visit",
+    "save_day_note",
 ]
+
+LONGEST_NOTE = 2000
 
 
 def rig_of_visit(workspace: Workspace, store: Store, visit: Visit) -> Rig | None:
@@ -90,3 +95,17 @@ def cover_words(workspace: Workspace, store: Store, visit: Visit, rig: Rig | Non
         )
     largest = max(point["reference_nm"] for point in last.judged["torque"]["points"])
     return f"{last.stage} check {last.verdict} {last.at:%H:%M}, to {largest:.0f} N·m", "go"
+
+
+def save_day_note(store: Store, visit: Kept[Visit], note: str, *, by: str) -> Kept[Visit]:
+    """Keep another note of the day. Raises InputError for one longer than a note may be."""
+    changed = visit.record.model_copy(update={"note": checked_note(note)})
+    return at_site(store, Visit).save(changed, by=by, seen=visit.revision)
+
+
+def checked_note(note: str) -> str:
+    """Return a note without outer blanks. Raises InputError for one longer than a note may be."""
+    note = note.strip()
+    if len(note) > LONGEST_NOTE:
+        raise InputError(f"a note of {len(note)} characters", f"a note has up to {LONGEST_NOTE}")
+    return note

@@ -10,6 +10,7 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.batches import change_entry, entry_of
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearances import recorded_without_clearance
+from fieldlog.fieldwork.day import checked_note
 from fieldlog.fieldwork.sets import Import, add_set, sets_of
 from fieldlog.fieldwork.setups import setup_of
 from fieldlog.fieldwork.start_gate import StartGate, may_start, rig_not_for_use
@@ -25,8 +26,6 @@ from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["KeptSet", "Seat", "change_note", "gate_of", "keep_set", "occasion_at"]
-
-LONGEST_NOTE = 2000
 
 
 @dataclass(frozen=True)
@@ -135,6 +134,6 @@ def keep_set(seat: Seat, import_: Import, planned: PlannedSet, *, at: dt.datetim
 
 
 def change_note(store: Store, kept: Kept[EffortSet], note: str, *, by: str) -> Kept[EffortSet]:
-    """Write another note to a set."""
-    changed = kept.record.model_copy(update={"note": note[:LONGEST_NOTE]})
+    """Write another note to a set. Raises InputError for one longer than a note may be."""
+    changed = kept.record.model_copy(update={"note": checked_note(note)})
     return at_site(store, EffortSet).save(changed, by=by, seen=kept.revision)

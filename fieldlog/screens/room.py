@@ -143,10 +143,16 @@ class Room(Screen[None]):
     @contextmanager
     def telling(self) -> Iterator[None]:
         """Say an error of fieldlog in one line instead of failing; what was typed stays."""
+        from pydantic import ValidationError
+
+        from fieldlog.records.base import first_fault
+
         try:
             yield
         except FieldlogError as error:
             self.say(str(error), "bad")
+        except ValidationError as error:
+            self.say(f"{first_fault(error)}; nothing was saved", "bad")
         except OSError as error:
             self.say(f"{error.filename or 'the disk'}: {error.strerror or error}; nothing was saved", "bad")
 

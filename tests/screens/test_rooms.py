@@ -5,8 +5,10 @@ import pytest
 from fieldlog.errors import RefusedError
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.visits import visits_of
+from fieldlog.records.athlete import Athlete
 from fieldlog.records.site import Site
 from fieldlog.records.visit import Visit
+from fieldlog.store.repo import Repo
 
 
 async def test_help_explains_the_room_in_place_and_goes_away_again(hands, workspace):
@@ -170,3 +172,30 @@ async def test_a_line_can_be_copied(hands, workspace):
         await pair.press("ctrl+y")
         assert pair.said == "copied this line"
         assert pair.app.clipboard.startswith("Boathouse")
+
+
+@pytest.mark.parametrize("text", ["x" * 300, "x" * 3000, "[/b] \\", "  "])
+async def test_whatever_is_typed_is_taken_or_refused_in_words(hands, workspace, text):
+    async with hands(workspace) as pair:
+        await pair.press("a")
+        pair.room.query_one("LineInput").take_paste(text)
+        await pair.press("enter")
+        for answer in ("50", "4"):
+            if pair.room.query_one("AskLine").display:
+                await pair.type(answer)
+        await pair.press("enter n")
+        pair.room.query_one("LineInput").take_paste(text)
+        await pair.press("enter")
+        await pair.press("enter")
+        pair.room.query_one("LineInput").take_paste(text)
+        await pair.press("enter 3 enter enter a")
+        pair.room.query_one("LineInput").take_paste(text)
+        await pair.press("enter enter enter")
+        assert pair.app._exception is None
+    for store in workspace.stores():
+        for table in store.tables():
+            assert all(revision.body is not None for revision in store.documents(table))
+    assert Repo(workspace.team, Athlete).unreadable() == []
+    for store in workspace.sites.values():
+        assert Repo(store, Visit).unreadable() == []
+        assert Repo(store, Site).unreadable() == []
