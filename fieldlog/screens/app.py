@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import gc
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -13,7 +14,7 @@ from textual import events
 from textual.app import App
 from textual.binding import BindingType
 
-from fieldlog.errors import RefusedError
+from fieldlog.errors import FieldlogError, RefusedError
 from fieldlog.screens.keys import key
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
 from fieldlog.screens.places import PlacesRoom
@@ -132,10 +133,24 @@ class FieldlogApp(App[None]):
 
         Textual passes a key on from widget to widget; one typed while the room changes would be lost on the way.
         """
-        focused = self.focused
+        focused, room = self.focused, self.screen
         if isinstance(focused, LineInput | EntryListing) and focused.take_key(event):
             return True
-        return await self._check_bindings(event.key, priority=True) or await self._check_bindings(event.key)
+        with room.telling() if isinstance(room, Room) else nullcontext():
+            for priority in (True, False):
+                if await self._check_bindings(event.key, priority=priority):
+                    return True
+            return False
+        return True
+
+    def turn_back(self, error: FieldlogError) -> None:
+        """A room cannot be opened: go back to the one before and say why there."""
+        if len(self.screen_stack) > 1:
+            self.pop_screen()
+            if isinstance(self.screen, Room):
+                self.screen.say(str(error), "bad")
+        else:
+            self.fail(error)
 
     @property
     def today(self) -> dt.date:

@@ -87,8 +87,11 @@ class Room(Screen[None]):
         self.early_keys: list[events.Key] = []
 
     def on_mount(self) -> None:
-        """Open up. Rooms override the steps, as Textual calls every class's own handler."""
-        self.open_up()
+        """Open up, or turn back with a word. Rooms override the steps: Textual calls every class's own handler."""
+        try:
+            self.open_up()
+        except FieldlogError as error:
+            self.fieldlog.turn_back(error)
 
     def open_up(self) -> None:
         """Show what there is."""
@@ -113,7 +116,8 @@ class Room(Screen[None]):
             return
         # The first time it comes right after the room was shown.
         if self._seen_before:
-            self.refresh_room()
+            with self.telling():
+                self.refresh_room()
         self._seen_before = True
         if self.focused is None:
             self.set_focus(self._list_in_focus())

@@ -1,6 +1,7 @@
 """A workspace made through the verbs, and hands that press keys in the application on it."""
 
 import asyncio
+import contextlib
 import datetime as dt
 import shutil
 from contextlib import asynccontextmanager
@@ -8,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from textual import events
+from textual.worker import WorkerCancelled
 
 from fieldlog.fieldwork.athletes import add_athlete
 from fieldlog.records.site import Site
@@ -74,8 +76,10 @@ class Hands:
             for _ in range(ROUNDS):
                 await self.pilot._wait_for_screen()
             if any(worker.is_running for worker in self.app.workers):
-                await self.app.workers.wait_for_complete()
-            elif self._is_at_rest():
+                # A worker that ends the application is cancelled by that.
+                with contextlib.suppress(WorkerCancelled):
+                    await self.app.workers.wait_for_complete()
+            elif self._is_at_rest() or self.app.failure:
                 return
             await asyncio.sleep(0.002)
 
