@@ -28,9 +28,18 @@ def run_application(given: str | None) -> None:
             "run it in one, or use 'fieldlog show places' and the other commands",
         )
     from fieldlog.screens.app import FieldlogApp
+    from fieldlog.screens.settings import read_settings, settings_path
 
+    settings = read_settings(settings_path())
     # The first room is painted before the workspace is open: what opening takes, nobody waits for in the dark.
-    app = FieldlogApp(lambda: workspace_at(given), by=who(), clock=now)
+    app = FieldlogApp(
+        lambda: workspace_at(given),
+        by=who(),
+        clock=now,
+        theme=settings.theme,
+        keymap=dict(settings.keys),
+        ascii_only=settings.ascii_only,
+    )
     app.run()
     if app.is_open:
         app.workspace.close()
