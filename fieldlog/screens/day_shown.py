@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 __all__ = ["DayShown"]
 
+WIDE = 78
+
 
 class DayShown(Room):
     """The stages of a day and going between them; what is done in them comes with the room built on it."""
@@ -133,12 +135,13 @@ class DayShown(Room):
     def _show_stages(self) -> None:
         states = self.stage_states
         first_open = next((index for index, state in enumerate(states) if not state.done), None)
+        between = "   " if self.size.width >= WIDE else " "
         spans = [Span(" ")]
         for index, (name, state) in enumerate(zip(STAGES, states, strict=True)):
             mark = " ✓" if state.done else " ●" if index == first_open else ""
             role = "good" if state.done else "warn" if index == first_open else ""
             shown = Span(f"{index + 1} {name}", "key" if index == self.stage_index else "")
-            spans += [shown, Span(mark, role), Span("   " if index < 4 else "")]
+            spans += [shown, Span(mark, role), Span(between if index < 4 else "")]
         self.query_one("#stages", TextLines).show_lines(spans)
 
     def _show_hint(self) -> None:
