@@ -37,7 +37,11 @@ class Drafts:
                 kept = orjson.loads(path.read_bytes())
             except (OSError, ValueError):
                 continue
-            if isinstance(kept, dict) and kept.get("draft") == path.stem and isinstance(kept.get("body"), dict):
+            if (
+                isinstance(kept, dict)
+                and kept.get("draft") == path.stem
+                and isinstance(kept.get("body"), dict)
+            ):
                 body: dict[str, Any] = kept["body"]
                 return body
         return None

@@ -240,7 +240,9 @@ async def _rooms(app: Any, pilot: Any) -> list[dict[str, Any]]:
     from fieldlog.screens.bench import BenchRoom
     from fieldlog.screens.clearance_entry import ClearanceRoom
     from fieldlog.screens.day import DayRoom
+    from fieldlog.screens.exchange import ExchangeRoom
     from fieldlog.screens.rig_log import RigLogRoom
+    from fieldlog.screens.squad import SquadRoom
 
     store = next(iter(app.workspace.sites.values()))
     visit = visits_of(store)[0].record
@@ -253,6 +255,8 @@ async def _rooms(app: Any, pilot: Any) -> list[dict[str, Any]]:
         "batch": lambda: BatchRoom(store, visit, site_name="Hall"),
         "clearance": lambda: ClearanceRoom(store, visit, athlete_id, site_name="Hall"),
         "rig log": lambda: RigLogRoom(rig.id),
+        "squad": SquadRoom,
+        "exchange": ExchangeRoom,
     }
     found = []
     for name, make in rooms.items():

@@ -45,7 +45,14 @@ KEYS = [
     ),
 ]
 HOW_MANY = 20_000 if os.environ.get("FIELDLOG_LONG") else 120
-STARTS = {"places": "", "day": "enter", "bench": "enter 3 enter", "rig log": "l", "squad": "q", "exchange": "d"}
+STARTS = {
+    "places": "",
+    "day": "enter",
+    "bench": "enter 3 enter",
+    "rig log": "l",
+    "squad": "q",
+    "exchange": "d",
+}
 
 
 @pytest.mark.parametrize("start", STARTS)
