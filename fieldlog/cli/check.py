@@ -34,8 +34,8 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
     Status 0 for pass and conditional pass, 1 for conditional fail and fail. Example: fieldlog check
     opening.json --json
     """
-    from fieldlog.fieldwork.check_file import read_check_file
-    from fieldlog.fieldwork.check_judge import is_good, judge
+    from fieldlog.fieldwork.rig_checks.check_file import read_check_file
+    from fieldlog.fieldwork.rig_checks.check_judge import is_good, judge
 
     if save != (site is not None):
         raise click.UsageError("--save and --site NAME go together")
@@ -49,7 +49,7 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
 
 def _save(location: str | None, file: Path, site: str) -> dict[str, Any]:
     from fieldlog.cli.location import open_workspace
-    from fieldlog.fieldwork.checks import save_check_file
+    from fieldlog.fieldwork.rig_checks.checks import save_check_file
 
     with open_workspace(location) as workspace:
         saved = save_check_file(workspace, workspace.site_named(site), file, today=today())

@@ -29,7 +29,7 @@ def history(location: str | None, *, rig_name: str, rules: str, as_json: bool) -
     Errors in %, references in N·m. Example: fieldlog history --rig "rig A" --json
     """
     from fieldlog.cli.location import open_workspace
-    from fieldlog.fieldwork.checks import rig_life
+    from fieldlog.fieldwork.rig_checks.checks import rig_life
 
     life = rig_life(open_workspace(location), rig_name, rules=_rules(rules))
     if as_json:

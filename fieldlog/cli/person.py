@@ -38,7 +38,7 @@ def copy(given: str | None, *, code: str, output: Path, as_json: bool) -> None:
     Example: fieldlog person copy R07 -o r07.txt
     """
     from fieldlog.errors import SaveError
-    from fieldlog.fieldwork.person_copy import copy_person, copy_text
+    from fieldlog.fieldwork.athletes.person_copy import copy_person, copy_text
 
     with open_workspace(given) as workspace:
         held = copy_person(workspace, code)
@@ -82,7 +82,7 @@ def erase(given: str | None, *, code: str, as_json: bool) -> None:
     Example: fieldlog person erase R07
     """
     from fieldlog.errors import RefusedError
-    from fieldlog.fieldwork.person_copy import erase_person
+    from fieldlog.fieldwork.athletes.person_copy import erase_person
 
     with open_workspace(given) as workspace:
         if sys.stdin.isatty() and not as_json:

@@ -21,8 +21,8 @@ def reliability(file: Path, *, as_json: bool) -> int:
     Figures are in the unit of the table. An empty cell is a missing test; athletes with every visit count.
     Example: fieldlog reliability knee.csv --json
     """
-    from fieldlog.fieldwork.reliability_file import read_score_table
-    from fieldlog.fieldwork.reliability_report import reliability_of
+    from fieldlog.fieldwork.change.reliability_file import read_score_table
+    from fieldlog.fieldwork.change.reliability_report import reliability_of
 
     report = reliability_of(read_score_table(file), str(file))
     if as_json:

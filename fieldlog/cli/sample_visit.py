@@ -16,19 +16,19 @@ import orjson
 
 from fieldlog.errors import NotFoundError, RefusedError
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.athletes import athlete_named
-from fieldlog.fieldwork.batches import batches_of, change_entry, entry_of, make_batch
+from fieldlog.fieldwork.athletes.athletes import athlete_named
+from fieldlog.fieldwork.batch.batches import batches_of, change_entry, entry_of, make_batch
 from fieldlog.fieldwork.books import site_of
-from fieldlog.fieldwork.checks import save_check_file
-from fieldlog.fieldwork.clearance_rules import Answer
-from fieldlog.fieldwork.clearances import clearance_form, take_clearance
-from fieldlog.fieldwork.column_maps import read_column_map
-from fieldlog.fieldwork.day import choose_rig
-from fieldlog.fieldwork.rigs import add_event, rig_named
-from fieldlog.fieldwork.sets import Import, add_set, leave_out
-from fieldlog.fieldwork.setups import save_setup, setup_of
-from fieldlog.fieldwork.start_gate import may_start
-from fieldlog.fieldwork.visits import ensure_visit, save_arrival
+from fieldlog.fieldwork.clearance.clearance_rules import Answer
+from fieldlog.fieldwork.clearance.clearances import clearance_form, take_clearance
+from fieldlog.fieldwork.clearance.start_gate import may_start
+from fieldlog.fieldwork.recording.column_maps import read_column_map
+from fieldlog.fieldwork.results.sets import Import, add_set, leave_out
+from fieldlog.fieldwork.rig_checks.checks import save_check_file
+from fieldlog.fieldwork.rig_life.rigs import add_event, rig_named
+from fieldlog.fieldwork.setup.setups import save_setup, setup_of
+from fieldlog.fieldwork.visit.day import choose_rig
+from fieldlog.fieldwork.visit.visits import ensure_visit, save_arrival
 from fieldlog.records.base import Instant, Part
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import LeaveOut

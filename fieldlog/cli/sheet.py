@@ -12,7 +12,7 @@ import click
 from fieldlog.cli.output import json_option, print_json, print_line
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.sheet_sources import SheetKind
+    from fieldlog.fieldwork.pages.sheet_sources import SheetKind
     from fieldlog.sheets.making import Made
 
 __all__ = ["sheet"]
@@ -117,8 +117,8 @@ def athletes(
     """
     from fieldlog.cli.location import open_workspace, who
     from fieldlog.errors import InputError
-    from fieldlog.fieldwork.sheet_ledger import enter
-    from fieldlog.fieldwork.visits import find_visit
+    from fieldlog.fieldwork.pages.sheet_ledger import enter
+    from fieldlog.fieldwork.visit.visits import find_visit
     from fieldlog.sheets.exports import write_whole
     from fieldlog.sheets.making import make_athlete_sheets
 
@@ -222,8 +222,8 @@ def _make(
 ) -> None:
     from fieldlog.cli.location import open_workspace, who
     from fieldlog.errors import InputError
-    from fieldlog.fieldwork.sheet_ledger import enter
-    from fieldlog.fieldwork.visits import find_visit
+    from fieldlog.fieldwork.pages.sheet_ledger import enter
+    from fieldlog.fieldwork.visit.visits import find_visit
     from fieldlog.sheets.exports import write_whole
     from fieldlog.sheets.making import make_sheet, subject_of
 

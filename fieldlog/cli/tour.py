@@ -78,9 +78,9 @@ def _sample_folder() -> Path:
 
 def _go_through(folder: Path) -> None:
     from fieldlog.cli.sample_visit import play, read_visit
-    from fieldlog.fieldwork.results import check_rows, repetition_rows, result_rows
-    from fieldlog.fieldwork.sheet_ledger import enter
-    from fieldlog.fieldwork.visits import find_visit
+    from fieldlog.fieldwork.pages.sheet_ledger import enter
+    from fieldlog.fieldwork.results.results import check_rows, repetition_rows, result_rows
+    from fieldlog.fieldwork.visit.visits import find_visit
     from fieldlog.sheets.exports import write_export, write_whole
     from fieldlog.sheets.making import make_sheet, subject_of
     from fieldlog.store.workspace import Workspace

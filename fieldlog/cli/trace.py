@@ -117,9 +117,9 @@ def trace(
 
     Torque is positive in the direction of the effort. Angles in degrees, torque in N·m, work in J.
     """
-    from fieldlog.fieldwork.column_maps import read_column_map
-    from fieldlog.fieldwork.recording import analyse_recording, read_recording
-    from fieldlog.fieldwork.trace_options import trace_options
+    from fieldlog.fieldwork.recording.column_maps import read_column_map
+    from fieldlog.fieldwork.recording.recording import analyse_recording, read_recording
+    from fieldlog.fieldwork.recording.trace_options import trace_options
 
     fit = _numbers(gravity_fit, "--gravity-fit", "three numbers in N·m with commas between")
     if gravity_fit is not None and len(fit) != 3:

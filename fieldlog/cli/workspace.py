@@ -61,7 +61,7 @@ def add(given: str | None, *, name: str, latitude_deg: float, height_m: float, a
 
     Example: fieldlog site add Boathouse --latitude 52.5 --height 34
     """
-    from fieldlog.fieldwork.sites import enter_site
+    from fieldlog.fieldwork.visit.sites import enter_site
 
     with open_workspace(given) as workspace:
         store = enter_site(workspace, name, latitude_deg=latitude_deg, height_m=height_m, by=who())

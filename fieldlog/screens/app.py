@@ -23,7 +23,7 @@ from fieldlog.screens.widgets.entry_listing import EntryListing
 from fieldlog.screens.widgets.line_input import LineInput
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.recording_files import Sweep
+    from fieldlog.fieldwork.recording.recording_files import Sweep
     from fieldlog.store.store import Store
     from fieldlog.store.workspace import Workspace
 

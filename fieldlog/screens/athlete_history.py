@@ -7,10 +7,10 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.fieldwork.comparison import Comparer
-from fieldlog.fieldwork.season_history import AthleteHistory, athlete_history
-from fieldlog.fieldwork.squad_questions import SquadQuestion
-from fieldlog.fieldwork.squad_view import SquadRow, measure_words, protocol_words
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.squad.season_history import AthleteHistory, athlete_history
+from fieldlog.fieldwork.squad.squad_questions import SquadQuestion
+from fieldlog.fieldwork.squad.squad_view import SquadRow, measure_words, protocol_words
 from fieldlog.screens.dot_strip import draw_dot, scale_of, scale_words
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room

@@ -8,11 +8,11 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.athletes import add_athlete
-from fieldlog.fieldwork.batches import add_to_batch, batches_of, make_batch
+from fieldlog.fieldwork.athletes.athletes import add_athlete
+from fieldlog.fieldwork.batch.batches import add_to_batch, batches_of, make_batch
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.check_reach import Reach, reach_of
-from fieldlog.fieldwork.day import rig_of_visit
+from fieldlog.fieldwork.rig_checks.check_reach import Reach, reach_of
+from fieldlog.fieldwork.visit.day import rig_of_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.batch import Batch
 from fieldlog.records.protocol import Protocol

@@ -10,16 +10,16 @@ from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.batches import next_waiting
+from fieldlog.fieldwork.batch.batches import next_waiting
+from fieldlog.fieldwork.batch.turn import is_through, next_counted, one_more, rest_of, row_key
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.clearances import clearance_today
-from fieldlog.fieldwork.day import cover_words
-from fieldlog.fieldwork.keep_set import gate_of
-from fieldlog.fieldwork.results import ResultBook
-from fieldlog.fieldwork.run_sheet import RestClock, RunRow
-from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
-from fieldlog.fieldwork.setups import dial_in_today, setup_of
-from fieldlog.fieldwork.turn import is_through, next_counted, one_more, rest_of, row_key
+from fieldlog.fieldwork.clearance.clearances import clearance_today
+from fieldlog.fieldwork.pages.run_sheet import RestClock, RunRow
+from fieldlog.fieldwork.results.keep_set import gate_of
+from fieldlog.fieldwork.results.results import ResultBook
+from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
+from fieldlog.fieldwork.setup.setups import dial_in_today, setup_of
+from fieldlog.fieldwork.visit.day import cover_words
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Side
 from fieldlog.records.visit import Visit

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from fieldlog.fieldwork.dial_in import UNIT_WORDS, DialInLine
-from fieldlog.fieldwork.results import DirectionResult
-from fieldlog.fieldwork.run_sheet import RunRow
-from fieldlog.fieldwork.start_gate import StartGate
-from fieldlog.fieldwork.turn import Effort, effort_of, next_counted, ratio_pct, row_key
+from fieldlog.fieldwork.batch.turn import Effort, effort_of, next_counted, ratio_pct, row_key
+from fieldlog.fieldwork.clearance.start_gate import StartGate
+from fieldlog.fieldwork.pages.run_sheet import RunRow
+from fieldlog.fieldwork.results.results import DirectionResult
+from fieldlog.fieldwork.setup.dial_in import UNIT_WORDS, DialInLine
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol

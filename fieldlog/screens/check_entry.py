@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError, InputError, RefusedError
-from fieldlog.fieldwork.check_plan import CAUTION, Ask, DisplaySign
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.guided_check import GuidedCheck
+from fieldlog.fieldwork.rig_checks.check_plan import CAUTION, Ask, DisplaySign
+from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
 from fieldlog.records.rig_check import CheckEntry
 from fieldlog.records.visit import Visit
 from fieldlog.screens.check_under_way import CheckUnderWay
@@ -20,7 +20,7 @@ from fieldlog.screens.widgets.entry_listing import EntryListing
 from fieldlog.store.store import Store
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.checks import SavedCheck
+    from fieldlog.fieldwork.rig_checks.checks import SavedCheck
 
 __all__ = ["CheckRoom", "draft_name"]
 
@@ -93,7 +93,7 @@ class CheckRoom(CheckUnderWay):
             self.say("up and down read alike so far: was the lever really turned?", "warn")
 
     def _slip(self, ask: Ask) -> str:
-        from fieldlog.fieldwork.guided_basis import slip_words
+        from fieldlog.fieldwork.rig_checks.guided_basis import slip_words
 
         if self.basis is None or ask.kind != "point":
             return ""
@@ -132,7 +132,7 @@ class CheckRoom(CheckUnderWay):
         self.run_worker(partial(self._save, entry), thread=True, exclusive=True, group="save")
 
     def _save(self, entry: CheckEntry) -> None:
-        from fieldlog.fieldwork.checks import save_check
+        from fieldlog.fieldwork.rig_checks.checks import save_check
 
         app = self.fieldlog
         try:

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.fieldwork.visits import PASSED
+from fieldlog.fieldwork.visit.visits import PASSED
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.screens.error_bar import error_bar
 from fieldlog.screens.keys import key
@@ -75,7 +75,7 @@ class CheckShown(Room):
         return self.check.verdict in PASSED
 
     def _find_touched(self) -> None:
-        from fieldlog.fieldwork.touched import TouchedResults, touch_words
+        from fieldlog.fieldwork.results.touched import TouchedResults, touch_words
 
         found = TouchedResults(self.fieldlog.workspace, self.check.rig_id).of_check(self.check.id)
         words = f"{touch_words(found)}{' · t shows them' if found else ''}"
@@ -86,7 +86,7 @@ class CheckShown(Room):
 
     def action_touched(self) -> None:
         """Show the results this check touches."""
-        from fieldlog.fieldwork.rigs import rig_named
+        from fieldlog.fieldwork.rig_life.rigs import rig_named
         from fieldlog.screens.touched import TouchedRoom
 
         with self.telling():

@@ -7,9 +7,9 @@ from textwrap import wrap
 from textual.app import ComposeResult
 
 from fieldlog.errors import NotFoundError
-from fieldlog.fieldwork.check_basis import Basis
-from fieldlog.fieldwork.check_plan import CAUTION, Ask
-from fieldlog.fieldwork.guided_check import GuidedCheck
+from fieldlog.fieldwork.rig_checks.check_basis import Basis
+from fieldlog.fieldwork.rig_checks.check_plan import CAUTION, Ask
+from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
 from fieldlog.records.rig_check import Direction
 from fieldlog.records.visit import Visit
 from fieldlog.screens.check_view import (
@@ -68,7 +68,7 @@ class CheckUnderWay(Room):
         self.run_worker(self._find_basis, thread=True, exclusive=True, group="basis")
 
     def _find_basis(self) -> None:
-        from fieldlog.fieldwork.guided_basis import guided_basis, judge_ask
+        from fieldlog.fieldwork.rig_checks.guided_basis import guided_basis, judge_ask
 
         app = self.fieldlog
         basis = guided_basis(app.workspace, self.store, self.check.plan, at=app.clock(), by=app.by)
@@ -77,9 +77,9 @@ class CheckUnderWay(Room):
         app.call_from_thread(self._basis_found, basis, self._readiness())
 
     def _readiness(self) -> list[str]:
-        from fieldlog.fieldwork.day import checks_of_visit
-        from fieldlog.fieldwork.hall import readiness_words
-        from fieldlog.fieldwork.rigs import rig_named
+        from fieldlog.fieldwork.rig_checks.hall import readiness_words
+        from fieldlog.fieldwork.rig_life.rigs import rig_named
+        from fieldlog.fieldwork.visit.day import checks_of_visit
 
         try:
             rig = rig_named(self.fieldlog.workspace, self.check.plan.rig).record

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from fieldlog.fieldwork.check_basis import Basis
-from fieldlog.fieldwork.check_plan import Ask
-from fieldlog.fieldwork.check_point import point_budget
-from fieldlog.fieldwork.guided_basis import judge_ask, reference_of
-from fieldlog.fieldwork.guided_check import GuidedCheck
+from fieldlog.fieldwork.rig_checks.check_basis import Basis
+from fieldlog.fieldwork.rig_checks.check_plan import Ask
+from fieldlog.fieldwork.rig_checks.check_point import point_budget
+from fieldlog.fieldwork.rig_checks.guided_basis import judge_ask, reference_of
+from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
 from fieldlog.records.rig_check import Direction
 from fieldlog.screens.error_bar import error_bar
 from fieldlog.screens.table import Cell, Column, Row, Span

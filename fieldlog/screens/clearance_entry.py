@@ -10,12 +10,17 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.athletes import athlete_named
+from fieldlog.fieldwork.athletes.athletes import athlete_named
+from fieldlog.fieldwork.athletes.person_entries import consent_status, record_consent
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.clearance_rules import Answer
-from fieldlog.fieldwork.clearances import clearance_form, clearance_today, decide_clearance, take_clearance
+from fieldlog.fieldwork.clearance.clearance_rules import Answer
+from fieldlog.fieldwork.clearance.clearances import (
+    clearance_form,
+    clearance_today,
+    decide_clearance,
+    take_clearance,
+)
 from fieldlog.fieldwork.entry import parse_number
-from fieldlog.fieldwork.person_entries import consent_status, record_consent
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.clearance_form import ClearanceItem
 from fieldlog.records.visit import Visit

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from fieldlog.fieldwork.sets import Import
+from fieldlog.fieldwork.results.sets import Import
 from fieldlog.records.protocol import Protocol
 from fieldlog.screens.curve import Curve, CurvePlot, LineStyle
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.recording import MovementCurve
+    from fieldlog.fieldwork.recording.recording import MovementCurve
 
 __all__ = ["plots_of"]
 
@@ -25,7 +25,7 @@ def plots_of(
     The best repetition is solid, the others dotted, the best of ``last`` dashed. Curves are of the same
     muscle torque as the measures.
     """
-    from fieldlog.fieldwork.recording import curves
+    from fieldlog.fieldwork.recording.recording import curves
 
     def drawn(one: Import, out: Sequence[int]) -> list[MovementCurve]:
         recording, sweep = one.recordings()

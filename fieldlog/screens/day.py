@@ -9,8 +9,8 @@ from typing import ClassVar
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.day import save_day_note
-from fieldlog.fieldwork.rigs import add_event
+from fieldlog.fieldwork.rig_life.rigs import add_event
+from fieldlog.fieldwork.visit.day import save_day_note
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
 from fieldlog.records.visit import Visit
 from fieldlog.screens.day_shown import DayShown

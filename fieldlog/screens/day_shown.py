@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, cast
 from textual.app import ComposeResult
 
 from fieldlog.fieldwork.books import at_site, site_of
-from fieldlog.fieldwork.check_plan import CheckPlan
-from fieldlog.fieldwork.day import cover_words, rig_of_visit
-from fieldlog.fieldwork.visits import STAGES, StageState, day_stages, ensure_visit, visits_of
+from fieldlog.fieldwork.rig_checks.check_plan import CheckPlan
+from fieldlog.fieldwork.visit.day import cover_words, rig_of_visit
+from fieldlog.fieldwork.visit.visits import STAGES, StageState, day_stages, ensure_visit, visits_of
 from fieldlog.records.rig import Rig
 from fieldlog.records.visit import Visit, visit_id
 from fieldlog.screens.room import Room

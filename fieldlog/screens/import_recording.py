@@ -10,9 +10,9 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError, InputError
-from fieldlog.fieldwork.recording_files import complete_path, fitting_map, recording_files
-from fieldlog.fieldwork.sets import Import
-from fieldlog.fieldwork.weighing import Occasion
+from fieldlog.fieldwork.recording.recording_files import complete_path, fitting_map, recording_files
+from fieldlog.fieldwork.recording.weighing import Occasion
+from fieldlog.fieldwork.results.sets import Import
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
@@ -124,8 +124,8 @@ def read_import(path: Path, like: Import, occasion: Occasion | None) -> tuple[Im
     """
     from dataclasses import replace
 
-    from fieldlog.fieldwork.recording_reader import read_bytes
-    from fieldlog.fieldwork.sets import analyse_import
+    from fieldlog.fieldwork.recording.recording_reader import read_bytes
+    from fieldlog.fieldwork.results.sets import analyse_import
 
     column_map = fitting_map(path)
     import_ = replace(like, name=path.name, data=read_bytes(path), column_map=column_map)

@@ -17,7 +17,7 @@ from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.places import Place
+    from fieldlog.fieldwork.visit.places import Place
     from fieldlog.screens.table import View
     from fieldlog.store.workspace import Workspace
 
@@ -155,7 +155,7 @@ class PlacesRoom(Room):
         )
 
     def _add(self, name: str, latitude_deg: float, height_m: float) -> None:
-        from fieldlog.fieldwork.sites import enter_site
+        from fieldlog.fieldwork.visit.sites import enter_site
 
         store = enter_site(
             self.fieldlog.workspace, name, latitude_deg=latitude_deg, height_m=height_m, by=self.fieldlog.by
@@ -166,7 +166,7 @@ class PlacesRoom(Room):
 
     def action_rig_log(self) -> None:
         """Open the log of the rig that was last at the site under the cursor, else of the team's first rig."""
-        from fieldlog.fieldwork.day import rig_names
+        from fieldlog.fieldwork.visit.day import rig_names
         from fieldlog.screens.rig_log import RigLogRoom
 
         place = self._places.get(self.query_one("#places", Listing).row_key or "")
@@ -195,7 +195,7 @@ class PlacesRoom(Room):
 
 def read_places(workspace: Workspace, today: dt.date) -> tuple[View, dict[str, Place]]:
     """Return the room as data, and the places by folder."""
-    from fieldlog.fieldwork.places import places
+    from fieldlog.fieldwork.visit.places import places
     from fieldlog.screens.places_view import places_view
 
     found = places(workspace, today)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from fieldlog.fieldwork.places import Due, Place, due_list
+from fieldlog.fieldwork.visit.places import Due, Place, due_list
 from fieldlog.screens.places import DUE_COLUMNS, PLACE_COLUMNS
 from fieldlog.screens.table import Pane, Row, Span, View
 from fieldlog.screens.words import day_words, number

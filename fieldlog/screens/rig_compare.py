@@ -8,10 +8,10 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.checks import historic_checks
-from fieldlog.fieldwork.rig_comparison import SharedLoad, compare_rigs
-from fieldlog.fieldwork.rig_history import HistoricCheck
-from fieldlog.fieldwork.rigs import rig_named
+from fieldlog.fieldwork.rig_checks.checks import historic_checks
+from fieldlog.fieldwork.rig_life.rig_comparison import SharedLoad, compare_rigs
+from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck
+from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.records.rig import Rig
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room

@@ -10,9 +10,9 @@ from textual.binding import BindingType
 
 from fieldlog.analysis.charts import DEFAULT_RULES, RUN_RULES
 from fieldlog.errors import FieldlogError, InputError
-from fieldlog.fieldwork.day import rig_names
-from fieldlog.fieldwork.rig_log import RigLog, Series, rig_log
-from fieldlog.fieldwork.rig_sentences import due_words, sign_off_words
+from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series, rig_log
+from fieldlog.fieldwork.rig_life.rig_sentences import due_words, sign_off_words
+from fieldlog.fieldwork.visit.day import rig_names
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.screens.keys import key
 from fieldlog.screens.rig_log_entries import RigEntriesRoom
@@ -109,7 +109,7 @@ class RigLogRoom(RigEntriesRoom):
         self.run_worker(self._read, thread=True, exclusive=True, group="log")
 
     def _read(self) -> None:
-        from fieldlog.fieldwork.touched import TouchedResults
+        from fieldlog.fieldwork.results.touched import TouchedResults
 
         app = self.fieldlog
         try:
@@ -278,7 +278,7 @@ class RigLogRoom(RigEntriesRoom):
         self._ask_rig("rig", lambda name: self.app.switch_screen(RigLogRoom(name)))
 
     def _ask_rig(self, question: str, then: Callable[[str], object]) -> None:
-        from fieldlog.fieldwork.rigs import rig_named
+        from fieldlog.fieldwork.rig_life.rigs import rig_named
 
         own = self.life.rig.name if self.life else ""
         names = [name for name in rig_names(self.fieldlog.workspace) if name != own]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.rig_log import RigLog
+from fieldlog.fieldwork.rig_life.rig_log import RigLog
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
@@ -43,7 +43,7 @@ class RigEntriesRoom(Room):
         self.ask("remark:", lambda remark: self._sign_off(check, name, remark))
 
     def _sign_off(self, check: RigCheck, name: str, remark: str) -> None:
-        from fieldlog.fieldwork.decisions import sign_off, store_of_check
+        from fieldlog.fieldwork.results.decisions import sign_off, store_of_check
 
         app = self.fieldlog
         kept = sign_off(app.workspace, check, by=name, at=app.clock(), remark=remark)
@@ -61,7 +61,7 @@ class RigEntriesRoom(Room):
 
     def _ask_where(self, text: str) -> None:
         from fieldlog.fieldwork.books import site_of
-        from fieldlog.fieldwork.rigs import event_kind
+        from fieldlog.fieldwork.rig_life.rigs import event_kind
 
         kind = event_kind(text)
         names = [site_of(store).name for store in self.fieldlog.workspace.sites.values()]
@@ -83,7 +83,7 @@ class RigEntriesRoom(Room):
         self.ask("note, or empty:", lambda note: self._keep_event(kind, folder, at, note))
 
     def _keep_event(self, kind: str, folder: str, at: dt.datetime, note: str) -> None:
-        from fieldlog.fieldwork.rigs import add_event, event_kind
+        from fieldlog.fieldwork.rig_life.rigs import add_event, event_kind
 
         app = self.fieldlog
         assert self.life is not None

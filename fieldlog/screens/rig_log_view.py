@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from fieldlog.fieldwork.rig_log import RigLog, Series
-from fieldlog.fieldwork.rig_sentences import limits_words, series_sentences
+from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series
+from fieldlog.fieldwork.rig_life.rig_sentences import limits_words, series_sentences
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.screens.control_chart import ControlChart, draw_chart
 from fieldlog.screens.table import Cell, Column, Row, Span, fit, wrapped

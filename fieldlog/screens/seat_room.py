@@ -7,17 +7,17 @@ from functools import partial
 from pathlib import Path
 
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.athletes import athlete_named
-from fieldlog.fieldwork.batches import entry_of
-from fieldlog.fieldwork.body_mass import last_body_mass_kg, mass_question, set_body_mass
+from fieldlog.fieldwork.athletes.athletes import athlete_named
+from fieldlog.fieldwork.athletes.body_mass import last_body_mass_kg, mass_question, set_body_mass
+from fieldlog.fieldwork.batch.batches import entry_of
+from fieldlog.fieldwork.batch.turn import effort_of, last_sets, next_counted, turn_rows
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.day import checks_of_visit, rig_of_visit
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.keep_set import Seat, change_note, occasion_at
-from fieldlog.fieldwork.run_sheet import RunRow
-from fieldlog.fieldwork.sets import Import, reload_recording, sets_of
-from fieldlog.fieldwork.turn import effort_of, last_sets, next_counted, turn_rows
-from fieldlog.fieldwork.zero_log import keep_zero, zero_limit_nm, zero_words, zeros_since_check
+from fieldlog.fieldwork.pages.run_sheet import RunRow
+from fieldlog.fieldwork.results.keep_set import Seat, change_note, occasion_at
+from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
+from fieldlog.fieldwork.rig_checks.zero_log import keep_zero, zero_limit_nm, zero_words, zeros_since_check
+from fieldlog.fieldwork.visit.day import checks_of_visit, rig_of_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.bare_zero import BareZero
 from fieldlog.records.batch import Batch, BatchEntry
@@ -128,7 +128,7 @@ class SeatRoom(Room):
 
     def action_weigh(self) -> None:
         """Choose the recording of the relaxed sweep."""
-        from fieldlog.fieldwork.recording_files import read_sweep
+        from fieldlog.fieldwork.recording.recording_files import read_sweep
         from fieldlog.screens.import_recording import ImportRoom
 
         side = self.row.place[0]

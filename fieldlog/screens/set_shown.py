@@ -10,8 +10,8 @@ from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.keep_set import KeptSet, Seat, change_note, keep_set
-from fieldlog.fieldwork.sets import Import, change_standing, leave_out, reload_recording
+from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, change_note, keep_set
+from fieldlog.fieldwork.results.sets import Import, change_standing, leave_out, reload_recording
 from fieldlog.records.effort_set import EffortSet, LeaveOut
 from fieldlog.records.protocol import PlannedSet
 from fieldlog.screens.curve import CurvePlot, legend

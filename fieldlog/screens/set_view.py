@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from textwrap import wrap
 from typing import Any
 
-from fieldlog.fieldwork.results import quality_word
-from fieldlog.fieldwork.turn import ratio_pct
+from fieldlog.fieldwork.batch.turn import ratio_pct
+from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.records.effort_set import LeaveOut
 from fieldlog.records.protocol import Protocol
 from fieldlog.screens.table import Cell, Column, Row, Span

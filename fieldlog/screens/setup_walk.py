@@ -9,10 +9,10 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import InputError, RefusedError
-from fieldlog.fieldwork.dial_in import UNIT_WORDS, DialInLine, outside_tolerance, reading_text
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.keep_set import Seat
-from fieldlog.fieldwork.setups import (
+from fieldlog.fieldwork.results.keep_set import Seat
+from fieldlog.fieldwork.setup.dial_in import UNIT_WORDS, DialInLine, outside_tolerance, reading_text
+from fieldlog.fieldwork.setup.setups import (
     accepted,
     dial_in_today,
     fail_step,

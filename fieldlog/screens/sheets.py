@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from fieldlog.fieldwork.sheet_sources import SheetSubject
+from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -26,7 +26,7 @@ def make_page(workspace: Workspace, store: Store, visit: Visit, kind: PageKind, 
 
 def make_again(workspace: Workspace, subject: SheetSubject, *, by: str) -> Path:
     """Make the page of a subject as the records are now, in place of the one made before; return its path."""
-    from fieldlog.fieldwork.sheet_ledger import enter
+    from fieldlog.fieldwork.pages.sheet_ledger import enter
     from fieldlog.sheets.exports import write_whole
     from fieldlog.sheets.making import make_sheet
 

@@ -10,13 +10,13 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.comparison import Comparer
-from fieldlog.fieldwork.measure_list import MEASURES
-from fieldlog.fieldwork.retests import DueRetest, retests_due
-from fieldlog.fieldwork.season_history import SquadDay, squad_history
-from fieldlog.fieldwork.side_difference import SideDifference
-from fieldlog.fieldwork.squad_questions import EVERYBODY, SquadFilter, SquadQuestion, questions
-from fieldlog.fieldwork.squad_view import SquadRow, SquadView, measure_words, protocol_words, squad_view
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.side_difference import SideDifference
+from fieldlog.fieldwork.results.measure_list import MEASURES
+from fieldlog.fieldwork.squad.retests import DueRetest, retests_due
+from fieldlog.fieldwork.squad.season_history import SquadDay, squad_history
+from fieldlog.fieldwork.squad.squad_questions import EVERYBODY, SquadFilter, SquadQuestion, questions
+from fieldlog.fieldwork.squad.squad_view import SquadRow, SquadView, measure_words, protocol_words, squad_view
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.squad_view import (
@@ -258,7 +258,7 @@ class SquadRoom(Room):
         )
 
     def _add(self, cells: dict[str, str]) -> None:
-        from fieldlog.fieldwork.squad_list import enter_athlete
+        from fieldlog.fieldwork.athletes.squad_list import enter_athlete
         from fieldlog.records.athlete import Athlete
 
         app = self.fieldlog
@@ -272,7 +272,7 @@ class SquadRoom(Room):
         self.ask("squad list (CSV or XLSX file):", self._look_at)
 
     def _look_at(self, name: str) -> None:
-        from fieldlog.fieldwork.squad_list import look_at_squad
+        from fieldlog.fieldwork.athletes.squad_list import look_at_squad
         from fieldlog.screens.squad_import import SquadImport
 
         path = Path(name.strip()).expanduser()

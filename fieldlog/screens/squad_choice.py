@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.fieldwork.squad_questions import filter_choices
-from fieldlog.fieldwork.squad_view import question_words
+from fieldlog.fieldwork.squad.squad_questions import filter_choices
+from fieldlog.fieldwork.squad.squad_view import question_words
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.squad_view import filter_words

@@ -7,7 +7,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.fieldwork.squad_list import SquadList, enter_squad
+from fieldlog.fieldwork.athletes.squad_list import SquadList, enter_squad
 from fieldlog.records.athlete import Athlete
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room

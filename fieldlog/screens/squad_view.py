@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
-from fieldlog.fieldwork.comparison import FIRST_VISIT, Change
-from fieldlog.fieldwork.retests import DueRetest
-from fieldlog.fieldwork.season_history import SquadDay
-from fieldlog.fieldwork.side_difference import SideDifference
-from fieldlog.fieldwork.squad_questions import SquadFilter
-from fieldlog.fieldwork.squad_view import SquadRow, SquadView
+from fieldlog.fieldwork.change.comparison import FIRST_VISIT, Change
+from fieldlog.fieldwork.change.side_difference import SideDifference
+from fieldlog.fieldwork.squad.retests import DueRetest
+from fieldlog.fieldwork.squad.season_history import SquadDay
+from fieldlog.fieldwork.squad.squad_questions import SquadFilter
+from fieldlog.fieldwork.squad.squad_view import SquadRow, SquadView
 from fieldlog.screens.dot_strip import Scale, draw_dot, scale_of, scale_words
 from fieldlog.screens.table import Cell, Column, Row, Span, widths
 from fieldlog.screens.words import day_words, number, signed, verdict_span

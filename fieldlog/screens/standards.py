@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.standards import (
+from fieldlog.fieldwork.rig_checks.standards import (
     STANDARD_FIELDS,
     certificate_words,
     read_standard,
@@ -16,7 +16,7 @@ from fieldlog.fieldwork.standards import (
     standards_of,
     typed_of,
 )
-from fieldlog.fieldwork.tolerance_book import (
+from fieldlog.fieldwork.rig_checks.tolerance_book import (
     LIMIT_WORDS,
     older_versions,
     read_limits,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fieldlog.fieldwork.clearance_rules import STOP_REASONS
+from fieldlog.fieldwork.clearance.clearance_rules import STOP_REASONS
+from fieldlog.fieldwork.clearance.stops import log_stop
 from fieldlog.fieldwork.entry import parse_number
-from fieldlog.fieldwork.stops import log_stop
 from fieldlog.records.visit import Visit
 from fieldlog.screens.room import Room
 from fieldlog.store.store import Store

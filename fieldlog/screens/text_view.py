@@ -10,10 +10,10 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 
 from fieldlog.errors import InputError, NotFoundError
-from fieldlog.fieldwork.athletes import athlete_named
-from fieldlog.fieldwork.batches import batch_of, batches_of
+from fieldlog.fieldwork.athletes.athletes import athlete_named
+from fieldlog.fieldwork.batch.batches import batch_of, batches_of
 from fieldlog.fieldwork.books import site_of
-from fieldlog.fieldwork.visits import find_visit, visits_of
+from fieldlog.fieldwork.visit.visits import find_visit, visits_of
 from fieldlog.screens.app import FieldlogApp
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import compose_row, headings, text_of
@@ -102,8 +102,8 @@ def _opened(
 
 
 def _rig_log(workspace: Workspace, rig: str | None) -> Room:
-    from fieldlog.fieldwork.day import rig_names
-    from fieldlog.fieldwork.rigs import rig_named
+    from fieldlog.fieldwork.rig_life.rigs import rig_named
+    from fieldlog.fieldwork.visit.day import rig_names
     from fieldlog.screens.rig_log import RigLogRoom
 
     names = rig_names(workspace)

@@ -10,9 +10,9 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError, InputError
-from fieldlog.fieldwork.decisions import CHOICE_WORDS, decide
-from fieldlog.fieldwork.reissue import StaleSheet, sheets_to_reissue
-from fieldlog.fieldwork.touched import TouchedResult, TouchedResults
+from fieldlog.fieldwork.pages.reissue import StaleSheet, sheets_to_reissue
+from fieldlog.fieldwork.results.decisions import CHOICE_WORDS, decide
+from fieldlog.fieldwork.results.touched import TouchedResult, TouchedResults
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig
 from fieldlog.screens.keys import key

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fieldlog.fieldwork.books import site_of
-from fieldlog.fieldwork.comparison import (
+from fieldlog.fieldwork.change.comparison import (
     FIRST_VISIT,
     Change,
     Comparer,
@@ -13,8 +13,8 @@ from fieldlog.fieldwork.comparison import (
     last_results,
     typical_error,
 )
-from fieldlog.fieldwork.results import DirectionResult, ResultBook, quality_word
-from fieldlog.fieldwork.sheet_sources import SheetSubject, person_names
+from fieldlog.fieldwork.pages.sheet_sources import SheetSubject, person_names
+from fieldlog.fieldwork.results.results import DirectionResult, ResultBook, quality_word
 from fieldlog.records.protocol import Protocol
 from fieldlog.records.visit import Visit
 from fieldlog.sheets.athlete_plots import LineKey, curve_plots, trend_plots

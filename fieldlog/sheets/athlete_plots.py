@@ -6,13 +6,13 @@ import datetime as dt
 from collections.abc import Sequence
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.comparison import Comparer, comparison_key, typical_error
-from fieldlog.fieldwork.measure_list import MEASURES, PEAK
-from fieldlog.fieldwork.recording import curves
-from fieldlog.fieldwork.results import DirectionResult
-from fieldlog.fieldwork.sets import reload_recording
-from fieldlog.fieldwork.sheet_sources import SheetSubject
-from fieldlog.fieldwork.trials import Score, Trial
+from fieldlog.fieldwork.change.comparison import Comparer, comparison_key, typical_error
+from fieldlog.fieldwork.change.trials import Score, Trial
+from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
+from fieldlog.fieldwork.recording.recording import curves
+from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
+from fieldlog.fieldwork.results.results import DirectionResult
+from fieldlog.fieldwork.results.sets import reload_recording
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Protocol, Side
 from fieldlog.records.visit import Visit

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.check_judge import budget
-from fieldlog.fieldwork.checks import POOLED_CHECKS, checks_of_rig
-from fieldlog.fieldwork.tolerance_book import team_tolerance_sets
+from fieldlog.fieldwork.rig_checks.check_judge import budget
+from fieldlog.fieldwork.rig_checks.checks import POOLED_CHECKS, checks_of_rig
+from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import Rig
 from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, Place

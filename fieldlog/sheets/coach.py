@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
-from fieldlog.fieldwork.coach_page import CoachGroup, CoachLine, CoachPage
+from fieldlog.fieldwork.pages.coach_page import CoachGroup, CoachLine, CoachPage
 from fieldlog.records.protocol import Direction
 from fieldlog.sheets.changes import change_bar
 from fieldlog.sheets.coach_remarks import table_remark

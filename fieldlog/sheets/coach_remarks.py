@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator
 
-from fieldlog.fieldwork.coach_page import CoachGroup, CoachLine
+from fieldlog.fieldwork.pages.coach_page import CoachGroup, CoachLine
 from fieldlog.sheets.changes import explanation, refusal
 from fieldlog.sheets.wording import day_text, sentence
 

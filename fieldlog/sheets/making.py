@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.errors import NotFoundError
-from fieldlog.fieldwork.athletes import athlete_named
+from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.books import at_site, of_team
-from fieldlog.fieldwork.rigs import rig_named
-from fieldlog.fieldwork.sheet_ledger import Issue, Standing, draw_up, standing_of
-from fieldlog.fieldwork.sheet_sources import SheetKind, SheetSubject, SourceShelf, person_names
+from fieldlog.fieldwork.pages.sheet_ledger import Issue, Standing, draw_up, standing_of
+from fieldlog.fieldwork.pages.sheet_sources import SheetKind, SheetSubject, SourceShelf, person_names
+from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.judged_check import RigCheck
@@ -77,7 +77,7 @@ def make_athlete_sheets(
 
     The caller may stop after any of them. Raises NotFoundError where nobody has a set.
     """
-    from fieldlog.fieldwork.comparison import Comparer
+    from fieldlog.fieldwork.change.comparison import Comparer
     from fieldlog.sheets.athlete_page import athlete_sheet
 
     tested = {kept.record.athlete_id for kept in at_site(store, EffortSet).find(visit_id=visit.id)}
@@ -136,7 +136,7 @@ def _content(workspace: Workspace, subject: SheetSubject) -> Sheet:
         from fieldlog.sheets.athlete_page import athlete_sheet
 
         return athlete_sheet(workspace, subject)
-    from fieldlog.fieldwork.coach_page import coach_page
+    from fieldlog.fieldwork.pages.coach_page import coach_page
     from fieldlog.sheets.coach import coach_sheet
 
     names = _names_by_code(workspace) if subject.named else {}

@@ -7,9 +7,9 @@ Its parts follow what ISO/IEC 17025:2017 asks of a report on a calibration with 
 from __future__ import annotations
 
 from fieldlog.fieldwork.books import at_site, of_team, site_of
-from fieldlog.fieldwork.check_remarks import standards_used
-from fieldlog.fieldwork.day import checks_of_visit
-from fieldlog.fieldwork.sheet_sources import SheetSubject
+from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
+from fieldlog.fieldwork.rig_checks.check_remarks import standards_used
+from fieldlog.fieldwork.visit.day import checks_of_visit
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig, RigEvent

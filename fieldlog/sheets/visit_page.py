@@ -5,12 +5,12 @@ from __future__ import annotations
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, of_team, site_of
-from fieldlog.fieldwork.day import checks_of_visit
-from fieldlog.fieldwork.dial_in import reading_text
-from fieldlog.fieldwork.holds import direction_figures
-from fieldlog.fieldwork.results import ResultBook, quality_word
-from fieldlog.fieldwork.sets import sets_of
-from fieldlog.fieldwork.sheet_sources import SheetSubject
+from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
+from fieldlog.fieldwork.results.holds import direction_figures
+from fieldlog.fieldwork.results.results import ResultBook, quality_word
+from fieldlog.fieldwork.results.sets import sets_of
+from fieldlog.fieldwork.setup.dial_in import reading_text
+from fieldlog.fieldwork.visit.day import checks_of_visit
 from fieldlog.records.batch import Batch
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet

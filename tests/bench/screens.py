@@ -232,9 +232,9 @@ async def _on_large(folder: Path) -> list[dict[str, Any]]:
 
 
 async def _rooms(app: Any, pilot: Any) -> list[dict[str, Any]]:
-    from fieldlog.fieldwork.batches import batches_of
+    from fieldlog.fieldwork.batch.batches import batches_of
     from fieldlog.fieldwork.books import of_team
-    from fieldlog.fieldwork.visits import visits_of
+    from fieldlog.fieldwork.visit.visits import visits_of
     from fieldlog.records.rig import Rig
     from fieldlog.screens.batch_entry import BatchRoom
     from fieldlog.screens.bench import BenchRoom
@@ -287,7 +287,7 @@ async def _painted(app: Any, there: Callable[[], bool]) -> None:
 async def _keys(app: Any, pilot: Any) -> list[dict[str, Any]]:
     from textual import events
 
-    from fieldlog.fieldwork.visits import visits_of
+    from fieldlog.fieldwork.visit.visits import visits_of
     from fieldlog.screens.batch_entry import BatchRoom
 
     store = next(iter(app.workspace.sites.values()))

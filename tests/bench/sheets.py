@@ -15,7 +15,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from fieldlog.fieldwork.visits import find_visit
+from fieldlog.fieldwork.visit.visits import find_visit
 from fieldlog.sheets import render
 from fieldlog.sheets.fonts import REGULAR, page_fonts
 from fieldlog.sheets.making import make_athlete_sheets, make_sheet, subject_of

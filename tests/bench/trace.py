@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from scipy.signal import butter, filtfilt
 
-from fieldlog.fieldwork.recording import analyse_recording, read_recording
+from fieldlog.fieldwork.recording.recording import analyse_recording, read_recording
 from tests.simulation.acquisition import Acquisition
 from tests.simulation.lever import to_and_fro
 from tests.simulation.muscle import HalfSine
@@ -34,7 +34,7 @@ ROUNDS = 40
 _BATCH = """
 import resource, sys
 from pathlib import Path
-from fieldlog.fieldwork.recording import analyse_batch
+from fieldlog.fieldwork.recording.recording import analyse_batch
 path, count = Path(sys.argv[1]), int(sys.argv[2])
 done = sum(1 for _ in analyse_batch((f"set {number}", path) for number in range(count)))
 assert done == count

@@ -4,7 +4,7 @@ import pytest
 
 from fieldlog.cli.main import COMMANDS
 from fieldlog.exchange.likeness import decide_kinship
-from fieldlog.fieldwork.athletes import add_athlete
+from fieldlog.fieldwork.athletes.athletes import add_athlete
 from fieldlog.records.site import Site
 from fieldlog.store.lines import Change
 from fieldlog.store.workspace import Workspace

@@ -10,8 +10,8 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from fieldlog.fieldwork.sets import change_standing, sets_of
-from fieldlog.fieldwork.visits import find_visit
+from fieldlog.fieldwork.results.sets import change_standing, sets_of
+from fieldlog.fieldwork.visit.visits import find_visit
 from fieldlog.store.workspace import Workspace
 
 SITE = "Skarvik boathouse"
@@ -187,7 +187,7 @@ def test_a_read_only_workspace_prints_and_says_that_the_ledger_does_not_know(
 
 def test_names_are_printed_only_where_they_were_chosen(sheet, sample_folder, tmp_path) -> None:
     with Workspace.open(sample_folder) as workspace:
-        from fieldlog.fieldwork.athletes import athlete_named
+        from fieldlog.fieldwork.athletes.athletes import athlete_named
 
         athlete = athlete_named(workspace, "R01").record
         workspace.persons.put(

@@ -220,8 +220,8 @@ def test_a_sheet_is_current_until_a_result_changes(fieldlog, sample_folder: Path
     assert fieldlog(*call).status == 0
     assert page.read_bytes() == bytes_once
     assert fieldlog("--workspace", sample_folder, "sheet", "verify", page).status == 0
-    from fieldlog.fieldwork.sets import change_standing, sets_of
-    from fieldlog.fieldwork.visits import find_visit
+    from fieldlog.fieldwork.results.sets import change_standing, sets_of
+    from fieldlog.fieldwork.visit.visits import find_visit
     from fieldlog.store.workspace import Workspace
 
     with Workspace.open(sample_folder) as workspace:

@@ -8,7 +8,7 @@ import random
 import pytest
 
 from fieldlog.exchange.depot import Key
-from fieldlog.fieldwork.cover import CheckFact, EventFact, cover_of
+from fieldlog.fieldwork.results.cover import CheckFact, EventFact, cover_of
 from fieldlog.store.lines import Change
 from tests.exchange.laptops import SITE_ID
 from tests.faults.counts import LONG

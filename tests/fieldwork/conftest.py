@@ -5,8 +5,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from fieldlog.fieldwork.athletes import add_athlete
-from fieldlog.fieldwork.visits import ensure_visit
+from fieldlog.fieldwork.athletes.athletes import add_athlete
+from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.site import Site
 from fieldlog.store.workspace import Workspace
 

@@ -5,9 +5,9 @@ from datetime import date
 
 import pytest
 
-from fieldlog.fieldwork.check_file import read_check_entry
-from fieldlog.fieldwork.check_judge import judge
-from fieldlog.fieldwork.recording import analyse_recording, read_recording
+from fieldlog.fieldwork.recording.recording import analyse_recording, read_recording
+from fieldlog.fieldwork.rig_checks.check_file import read_check_entry
+from fieldlog.fieldwork.rig_checks.check_judge import judge
 from fieldlog.records.column_map import ColumnMap
 from fieldlog.records.recipe import TraceOptions
 from tests.simulation.sample_people import VISITS

@@ -5,11 +5,11 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from fieldlog.fieldwork.coach_page import coach_page
-from fieldlog.fieldwork.comparison import Comparer
-from fieldlog.fieldwork.measure_list import MEASURES, PEAK
-from fieldlog.fieldwork.squad_questions import SquadFilter, questions
-from fieldlog.fieldwork.squad_view import squad_view
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.pages.coach_page import coach_page
+from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
+from fieldlog.fieldwork.squad.squad_questions import SquadFilter, questions
+from fieldlog.fieldwork.squad.squad_view import squad_view
 from fieldlog.sheets.athlete_page import athlete_sheet
 from fieldlog.sheets.making import SheetSubject
 from tests.simulation.squad_tests import InventedTeam

@@ -8,15 +8,15 @@ import itertools
 import pytest
 
 from fieldlog.errors import InputError, NotFoundError, RefusedError
-from fieldlog.fieldwork.athletes import add_athlete, athlete_named, squads
+from fieldlog.fieldwork.athletes.athletes import add_athlete, athlete_named, squads
 from fieldlog.fieldwork.books import at_site, of_team
-from fieldlog.fieldwork.checks import checks_of_rig, rig_life, save_check_file
-from fieldlog.fieldwork.coach_page import coach_page
-from fieldlog.fieldwork.places import due_list, places
-from fieldlog.fieldwork.results import ResultBook, check_rows, repetition_rows, result_rows
-from fieldlog.fieldwork.rigs import add_event, rig_named
-from fieldlog.fieldwork.sets import add_set, leave_out, reload_recording, sets_of
-from fieldlog.fieldwork.visits import day_stages, ensure_visit, find_visit
+from fieldlog.fieldwork.pages.coach_page import coach_page
+from fieldlog.fieldwork.results.results import ResultBook, check_rows, repetition_rows, result_rows
+from fieldlog.fieldwork.results.sets import add_set, leave_out, reload_recording, sets_of
+from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, rig_life, save_check_file
+from fieldlog.fieldwork.rig_life.rigs import add_event, rig_named
+from fieldlog.fieldwork.visit.places import due_list, places
+from fieldlog.fieldwork.visit.visits import day_stages, ensure_visit, find_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import new_id
 from fieldlog.records.effort_set import EffortSet, LeaveOut
@@ -168,7 +168,7 @@ def test_a_repetition_left_out_stays_listed_and_the_measures_are_done_again(samp
 
 
 def test_a_kept_recording_is_the_file_byte_for_byte_and_gives_the_same_measures(sample: Workspace) -> None:
-    from fieldlog.fieldwork.sets import analyse_import
+    from fieldlog.fieldwork.results.sets import analyse_import
 
     store, kept = _one_set(sample)
     again = analyse_import(reload_recording(store, kept.record))

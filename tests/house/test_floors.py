@@ -50,7 +50,7 @@ HEAVY = ("numpy", "scipy", "reportlab", "textual", "xlsxwriter", "psycopg", "fss
         ("import fieldlog.cli.main as m; m.fieldlog.get_command(None, 'trace')", HEAVY),
         ("import fieldlog.cli.main as m; m.fieldlog.get_command(None, 'check')", HEAVY),
         ("import fieldlog.analysis.gravity", (*HEAVY, "pydantic", "tinydb")),
-        ("import fieldlog.records.visit, fieldlog.store.workspace, fieldlog.fieldwork.visits", HEAVY),
+        ("import fieldlog.records.visit, fieldlog.store.workspace, fieldlog.fieldwork.visit.visits", HEAVY),
         ("import fieldlog.screens.app", tuple(name for name in HEAVY if name != "textual")),
     ],
 )

@@ -14,7 +14,7 @@ import pytest
 
 from fieldlog.analysis.limb import fit_weight_torque
 from fieldlog.analysis.limb_sweep import weigh_sweep
-from fieldlog.fieldwork.recording import TraceOptions, analyse_recording, read_recording
+from fieldlog.fieldwork.recording.recording import TraceOptions, analyse_recording, read_recording
 from fieldlog.records.column_map import ColumnMap
 
 OPEN_DATA = Path(os.environ.get("FIELDLOG_OPEN_DATA") or Path(__file__).parents[3] / "shared" / "open-data")

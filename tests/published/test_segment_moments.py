@@ -10,8 +10,8 @@ import pytest
 
 from fieldlog.analysis.limb import fit_weight_torque
 from fieldlog.analysis.limb_plausibility import segment_weight_nm
-from fieldlog.fieldwork.body_segments import handbook_range_nm
 from fieldlog.fieldwork.catalogue import read_shipped
+from fieldlog.fieldwork.recording.body_segments import handbook_range_nm
 
 
 def test_shank_and_foot_of_eighty_kilogram():

@@ -11,7 +11,7 @@ import pytest
 from textual import events
 from textual.worker import WorkerCancelled
 
-from fieldlog.fieldwork.athletes import add_athlete
+from fieldlog.fieldwork.athletes.athletes import add_athlete
 from fieldlog.records.site import Site
 from fieldlog.store.workspace import Workspace
 

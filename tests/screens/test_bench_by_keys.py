@@ -5,15 +5,15 @@ import datetime as dt
 import pytest
 
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.athletes import athlete_named
-from fieldlog.fieldwork.batches import make_batch
+from fieldlog.fieldwork.athletes.athletes import athlete_named
+from fieldlog.fieldwork.batch.batches import make_batch
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.clearances import clearance_form, clearance_today, take_clearance
-from fieldlog.fieldwork.day import choose_rig
-from fieldlog.fieldwork.sets import sets_of
-from fieldlog.fieldwork.setups import last_setup, save_setup
-from fieldlog.fieldwork.stops import stops_today
-from fieldlog.fieldwork.visits import ensure_visit
+from fieldlog.fieldwork.clearance.clearances import clearance_form, clearance_today, take_clearance
+from fieldlog.fieldwork.clearance.stops import stops_today
+from fieldlog.fieldwork.results.sets import sets_of
+from fieldlog.fieldwork.setup.setups import last_setup, save_setup
+from fieldlog.fieldwork.visit.day import choose_rig
+from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.setup import Setup, setup_id
 
 MORNING = dt.datetime(2026, 5, 6, 8, 30, tzinfo=dt.timezone(dt.timedelta(hours=1)))

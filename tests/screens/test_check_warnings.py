@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.rigs import rig_named
+from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.records.rig import Rig
 
 MORNING = dt.datetime(2026, 5, 6, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))

@@ -8,7 +8,7 @@ from fieldlog.exchange.conflicts import open_conflicts
 from fieldlog.exchange.depot import open_depot
 from fieldlog.exchange.likeness import likenesses, same_person
 from fieldlog.exchange.sync import sync
-from fieldlog.fieldwork.athletes import add_athlete, athlete_named
+from fieldlog.fieldwork.athletes.athletes import add_athlete, athlete_named
 from fieldlog.records.athlete import Athlete
 from fieldlog.screens.exchange import ExchangeRoom
 from fieldlog.store.repo import Repo

@@ -6,10 +6,10 @@ import itertools
 import pytest
 from rich.cells import cell_len
 
-from fieldlog.fieldwork.athletes import add_athlete
-from fieldlog.fieldwork.batches import make_batch
-from fieldlog.fieldwork.day import choose_rig
-from fieldlog.fieldwork.visits import ensure_visit
+from fieldlog.fieldwork.athletes.athletes import add_athlete
+from fieldlog.fieldwork.batch.batches import make_batch
+from fieldlog.fieldwork.visit.day import choose_rig
+from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.site import Site
 from fieldlog.store.workspace import Workspace
 

@@ -5,10 +5,10 @@ import datetime as dt
 import pytest
 
 from fieldlog.fieldwork.books import at_site, everywhere
-from fieldlog.fieldwork.checks import checks_of_rig, save_check
-from fieldlog.fieldwork.decisions import sign_offs
-from fieldlog.fieldwork.rigs import ensure_rig, events_of, rig_named
-from fieldlog.fieldwork.visits import find_visit
+from fieldlog.fieldwork.results.decisions import sign_offs
+from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, save_check
+from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of, rig_named
+from fieldlog.fieldwork.visit.visits import find_visit
 from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.records.review import Review
 from fieldlog.records.rig_check import CheckEntry

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from fieldlog.fieldwork.books import site_of
-from fieldlog.fieldwork.visits import visits_of
+from fieldlog.fieldwork.visit.visits import visits_of
 from tests.screens.kept_text import assert_as_kept
 
 NOW = dt.datetime(2026, 5, 6, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))

@@ -4,7 +4,7 @@ import pytest
 
 from fieldlog.errors import RefusedError
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.visits import visits_of
+from fieldlog.fieldwork.visit.visits import visits_of
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.site import Site
 from fieldlog.records.visit import Visit

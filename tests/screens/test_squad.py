@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from fieldlog.fieldwork.athletes import athletes_with_code
-from fieldlog.fieldwork.retests import plan_retest
+from fieldlog.fieldwork.athletes.athletes import athletes_with_code
+from fieldlog.fieldwork.squad.retests import plan_retest
 from fieldlog.screens.squad import SquadRoom
 from tests.screens.kept_text import assert_as_kept
 
@@ -206,7 +206,7 @@ async def test_a_workspace_without_results_says_so(hands, workspace):
 
 
 async def test_hostile_names_of_squads_and_codes_are_only_text(hands, workspace):
-    from fieldlog.fieldwork.athletes import add_athlete
+    from fieldlog.fieldwork.athletes.athletes import add_athlete
 
     add_athlete(workspace, "[bold]x[/y]", by="t", squad="\x1b[31m\u202e[/x]" + "ü" * 60)
     async with hands(workspace) as pair:

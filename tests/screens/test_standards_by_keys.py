@@ -2,8 +2,8 @@
 
 import datetime as dt
 
-from fieldlog.fieldwork.standards import standards_of
-from fieldlog.fieldwork.tolerance_book import team_tolerance_sets
+from fieldlog.fieldwork.rig_checks.standards import standards_of
+from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
 
 MORNING = dt.datetime(2026, 5, 6, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 

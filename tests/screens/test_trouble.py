@@ -5,7 +5,7 @@ import errno
 import pytest
 
 from fieldlog.errors import NotFoundError, SaveError
-from fieldlog.fieldwork.visits import visits_of
+from fieldlog.fieldwork.visit.visits import visits_of
 from fieldlog.screens.room import Room
 from fieldlog.store.store import Store
 from tests.screens.test_check_by_keys import UP, begin, read

@@ -4,10 +4,10 @@ import datetime as dt
 import hashlib
 import random
 
-from fieldlog.fieldwork.athletes import add_athlete
+from fieldlog.fieldwork.athletes.athletes import add_athlete
 from fieldlog.fieldwork.books import at_site, of_team
-from fieldlog.fieldwork.checks import save_check
-from fieldlog.fieldwork.visits import ensure_visit
+from fieldlog.fieldwork.rig_checks.checks import save_check
+from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.base import derived_id
 from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.effort_set import EffortSet

@@ -4,8 +4,8 @@ import datetime as dt
 import random
 
 from fieldlog.fieldwork.catalogue import shipped_protocols
-from fieldlog.fieldwork.coach_page import CAUTIONS, CoachGroup, CoachLine, CoachPage
-from fieldlog.fieldwork.comparison import Change
+from fieldlog.fieldwork.change.comparison import Change
+from fieldlog.fieldwork.pages.coach_page import CAUTIONS, CoachGroup, CoachLine, CoachPage
 from fieldlog.sheets.content import Stamp
 
 STAMP = Stamp("C-20310504-3f9a2c", 1, dt.date(2031, 5, 4), "ab" * 32)

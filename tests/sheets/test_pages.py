@@ -7,7 +7,7 @@ import re
 import pytest
 
 from fieldlog.fieldwork.books import at_site, of_team
-from fieldlog.fieldwork.visits import find_visit
+from fieldlog.fieldwork.visit.visits import find_visit
 from fieldlog.records.base import new_id
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.review import Review

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pypdfium2
 
-from fieldlog.fieldwork.sets import sets_of
-from fieldlog.fieldwork.visits import find_visit
+from fieldlog.fieldwork.results.sets import sets_of
+from fieldlog.fieldwork.visit.visits import find_visit
 from fieldlog.sheets.making import make_sheet, subject_of
 from fieldlog.store.workspace import Workspace
 

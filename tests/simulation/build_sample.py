@@ -16,7 +16,7 @@ from unittest.mock import patch
 
 from fieldlog.cli.sample_visit import VISIT_FILE, RawVisit, play
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.person_entries import record_consent
+from fieldlog.fieldwork.athletes.person_entries import record_consent
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import derived_id
 from fieldlog.records.rig import Lever, Rig, RigUnit, rig_id

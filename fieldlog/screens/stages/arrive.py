@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from fieldlog.fieldwork.arrival import ArrivalItem, arrival_caution, arrival_items
-from fieldlog.fieldwork.arrival_entry import with_answer, with_confirmed
-from fieldlog.fieldwork.day import choose_rig, rig_names
-from fieldlog.fieldwork.visits import save_arrival
+from fieldlog.fieldwork.visit.arrival import ArrivalItem, arrival_caution, arrival_items
+from fieldlog.fieldwork.visit.arrival_entry import with_answer, with_confirmed
+from fieldlog.fieldwork.visit.day import choose_rig, rig_names
+from fieldlog.fieldwork.visit.visits import save_arrival
 from fieldlog.records.visit import Arrival, Visit
 from fieldlog.screens.stages.stage import Stage
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped

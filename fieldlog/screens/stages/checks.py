@@ -5,16 +5,16 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.arrival import arrival_items
-from fieldlog.fieldwork.arrival_entry import with_answer
-from fieldlog.fieldwork.check_plan import CheckPlan, plan_from, read_plan
-from fieldlog.fieldwork.day import check_state, checks_of_visit, last_check_of_rig
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.guided_check import GuidedCheck
-from fieldlog.fieldwork.hall import readiness_words
-from fieldlog.fieldwork.rigs import rig_named, set_display_step
-from fieldlog.fieldwork.visits import save_arrival
+from fieldlog.fieldwork.rig_checks.check_plan import CheckPlan, plan_from, read_plan
+from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
+from fieldlog.fieldwork.rig_checks.hall import readiness_words
+from fieldlog.fieldwork.rig_life.rigs import rig_named, set_display_step
+from fieldlog.fieldwork.visit.arrival import arrival_items
+from fieldlog.fieldwork.visit.arrival_entry import with_answer
+from fieldlog.fieldwork.visit.day import check_state, checks_of_visit, last_check_of_rig
+from fieldlog.fieldwork.visit.visits import save_arrival
 from fieldlog.records.rig_check import Stage as CheckStageName
 from fieldlog.records.visit import Visit
 from fieldlog.screens.check_entry import CheckRoom, draft_name
@@ -156,7 +156,7 @@ class CheckStage(Stage):
         self._start(plan.for_stage(stage, state=state, rig=day.rig.name))
 
     def _choose_rig(self, name: str, stage: CheckStageName) -> None:
-        from fieldlog.fieldwork.day import choose_rig
+        from fieldlog.fieldwork.visit.day import choose_rig
 
         day = self.day
         choose_rig(day.workspace, day.store, day.ensure_visit(), name, day.fieldlog.by)

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import ClassVar
 
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.results import ResultBook
+from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.screens.sheets import PageKind
 from fieldlog.screens.stages.stage import Stage

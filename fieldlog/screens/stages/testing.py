@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import ClassVar
 
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.batches import batches_of, change_entry, entry_of, next_waiting
+from fieldlog.fieldwork.batch.batches import batches_of, change_entry, entry_of, next_waiting
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.clearances import clearance_today
-from fieldlog.fieldwork.sets import sets_of
+from fieldlog.fieldwork.clearance.clearances import clearance_today
+from fieldlog.fieldwork.results.sets import sets_of
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.protocol import Protocol

@@ -1,0 +1,1 @@
+"""Athletes and their days; the names stay in persons files."""

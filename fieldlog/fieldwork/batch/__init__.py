@@ -1,0 +1,1 @@
+"""The order of a batch, its timetable, and whose turn it is."""

@@ -1,0 +1,1 @@
+"""Is the change real? Trials, what may be compared, the errors behind it, and the verdict."""

@@ -1,0 +1,255 @@
+"""The ledger of issued sheets: number, revision, date, and whether a sheet still holds.
+
+A sheet's number follows from what it is about, its revision from how often its sources changed, its date
+from the sources themselves. Nothing of it comes from the clock, so the same sources give the same sheet.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from fieldlog.errors import FieldlogError, StoreError
+from fieldlog.fieldwork.books import at_site, of_team
+from fieldlog.fieldwork.pages.sheet_sources import SheetKind, SheetSubject, Sources, SourceShelf, sources_of
+from fieldlog.records.athlete import Athlete
+from fieldlog.records.base import derived_id
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.issued_sheet import IssuedSheet, Source
+from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.review import Review
+from fieldlog.records.visit import Visit
+from fieldlog.store.store import Store
+from fieldlog.store.workspace import Workspace
+
+__all__ = [
+    "Issue",
+    "Standing",
+    "draw_up",
+    "enter",
+    "issued_sheets",
+    "standing_of",
+    "subject_of_issued",
+    "what_changed",
+]
+
+LETTERS: dict[str, str] = {"coach": "C", "athlete": "A", "rig": "R", "visit": "V"}
+MOST_CHANGES = 8
+SAME_RECORDS = "the same records; the figures were worked out anew, or the error of the test is better known"
+
+
+@dataclass(frozen=True)
+class Issue:
+    """A sheet as it is to be printed: its ledger entry and what changed since the revision before."""
+
+    record: IssuedSheet
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Whether a sheet holds; ``changes`` is what changed since it was made."""
+
+    word: Literal["current", "superseded", "unknown"]
+    text: str
+    record: IssuedSheet | None = None
+    changes: tuple[str, ...] = ()
+
+
+def draw_up(
+    workspace: Workspace, subject: SheetSubject, printed: str, shelf: SourceShelf | None = None
+) -> Issue:
+    """Give a sheet its number, revision and date; nothing is written yet.
+
+    ``printed`` stands for the figures on the page (a digest of them): a comparison also rests on what the team
+    has learned elsewhere since, which no single source shows. Where the ledger holds a sheet of the same
+    sources and figures, it is that one.
+    """
+    sources = sources_of(workspace, subject, shelf)
+    digest = sources.digest(subject, printed)
+    number = _number(subject)
+    earlier = _of_number(subject.store, number)
+    identity = derived_id("sheet", number, digest)
+    record = next((sheet for sheet in earlier if sheet.id == identity), None)
+    before = [sheet for sheet in earlier if record is None or sheet.revision < record.revision]
+    previous = before[-1] if before else None
+    if record is None:
+        record = IssuedSheet(
+            id=identity,
+            kind=subject.kind,
+            visit_id=subject.visit.id,
+            athlete_id=subject.athlete_id,
+            rig_id=subject.rig_id,
+            number=number,
+            revision=previous.revision + 1 if previous else 1,
+            date=_date(workspace, subject, sources, previous),
+            digest=digest,
+            sources=sources.listed(),
+        )
+    return Issue(record, what_changed(workspace, previous.sources, record.sources) if previous else ())
+
+
+def enter(subject: SheetSubject, issue: Issue, *, by: str) -> str:
+    """Enter a sheet in the site's ledger; return why it could not be, or nothing.
+
+    The number is the same without the entry, so a page may be printed from a disk that takes no writing;
+    ``standing_of`` knows such a sheet by its digest as long as its sources are as they were.
+    """
+    try:
+        repo = at_site(subject.store, IssuedSheet)
+        if repo.get(issue.record.id) is None:
+            repo.save(issue.record, by=by, why="; ".join(issue.changes)[:1000])
+    except StoreError as error:
+        return str(error)
+    return ""
+
+
+def issued_sheets(store: Store, visit_id: str) -> list[IssuedSheet]:
+    """The sheets made of a visit, by number and revision."""
+    sheets = [kept.record for kept in at_site(store, IssuedSheet).find(visit_id=visit_id)]
+    return sorted(sheets, key=lambda sheet: (sheet.number, sheet.revision))
+
+
+def subject_of_issued(store: Store, sheet: IssuedSheet) -> SheetSubject | None:
+    """What an issued sheet is about, so that it can be made again; None where its visit is gone."""
+    visit = at_site(store, Visit).get(sheet.visit_id)
+    if visit is None:
+        return None
+    subject = SheetSubject(sheet.kind, store, visit.record, sheet.athlete_id, sheet.rig_id)
+    # Only the number tells whether names were printed.
+    return subject if _number(subject) == sheet.number else replace(subject, named=True)
+
+
+def standing_of(
+    workspace: Workspace, marker: dict[str, Any], printed_of: Callable[[SheetSubject], str]
+) -> Standing:
+    """Tell whether the sheet a marker speaks of still holds in this workspace.
+
+    ``printed_of`` gives the figures the page would hold today, as ``draw_up`` takes them.
+    """
+    for store in workspace.sites.values():
+        subject = _subject(store, marker)
+        if subject is None:
+            continue
+        kept = at_site(store, IssuedSheet).get(derived_id("sheet", _number(subject), marker["digest"]))
+        record = kept.record if kept else None
+        now = sources_of(workspace, subject)
+        if now.digest(subject, printed_of(subject)) == marker["digest"]:
+            text = "current" if record else "current, though not in this workspace's ledger"
+            return Standing("current", text, record)
+        if record is None:
+            return Standing("unknown", "this workspace never issued a sheet with this digest")
+        changes = what_changed(workspace, record.sources, now.listed())
+        return Standing("superseded", "what it was made from has changed", record, changes)
+    return Standing("unknown", "this workspace has no such visit")
+
+
+def what_changed(
+    workspace: Workspace, before: tuple[Source, ...], after: tuple[Source, ...]
+) -> tuple[str, ...]:
+    """Say in words how the sources of two revisions differ, at most a few lines."""
+    old = {(source.store, source.table, source.document): source for source in before}
+    new = {(source.store, source.table, source.document): source for source in after}
+    said: list[str] = []
+    for key in sorted(old.keys() | new.keys(), key=lambda key: (_ORDER.get(key[1], 9), key)):
+        then, now = old.get(key), new.get(key)
+        if then is None and now is not None:
+            said.append(f"{_named(workspace, now)}: new")
+        elif now is None and then is not None:
+            said.append(f"{_named(workspace, then)}: no longer counts")
+        elif then is not None and now is not None and then.revision != now.revision:
+            said.append(f"{_named(workspace, now)}: changed{_reason(workspace, now)}")
+    said = [f"{count} × {line}" if count > 1 else line for line, count in Counter(said).items()]
+    if len(said) > MOST_CHANGES:
+        rest = len(said) - MOST_CHANGES + 1
+        said = [*said[: MOST_CHANGES - 1], f"and {rest} more records"]
+    return tuple(said) or (SAME_RECORDS,)
+
+
+_ORDER = {"rig_checks": 0, "rig_events": 1, "reviews": 2, "sets": 3, "batches": 4}
+_WORDS = {
+    "athletes": "an athlete's entry",
+    "batches": "the batch",
+    "clearances": "a clearance",
+    "persons": "a name",
+    "protocols": "the protocol",
+    "reviews": "a review",
+    "rig_events": "an event at the rig",
+    "rigs": "the rig's entry",
+    "setups": "a setup",
+    "site": "the site's entry",
+    "standards": "a reference standard",
+    "stops": "a stop",
+    "visits": "the visit's entry",
+}
+
+
+def _named(workspace: Workspace, source: Source) -> str:
+    store = next((store for store in workspace.sites.values() if store.id == source.store), None)
+    if store is not None and source.table == "sets":
+        kept = at_site(store, EffortSet).get(source.document)
+        if kept is not None:
+            athlete = of_team(workspace, Athlete).get(kept.record.athlete_id)
+            code = athlete.record.code if athlete else "an athlete not on this laptop"
+            return f"set {kept.record.number} of {code}, {kept.record.side}"
+    if store is not None and source.table == "rig_checks":
+        check = at_site(store, RigCheck).get(source.document)
+        if check is not None:
+            record = check.record
+            return f"{record.stage} check of {record.entry.rig}, {record.at:%Y-%m-%d %H:%M}, {record.verdict}"
+    if store is not None and source.table == "reviews":
+        review = at_site(store, Review).get(source.document)
+        if review is not None:
+            about = "check" if review.record.subject_table == "rig_checks" else "result"
+            return f"{about} {review.record.decision.replace('_', ' ')} by {review.record.by}"
+    return _WORDS.get(source.table, source.table)
+
+
+def _reason(workspace: Workspace, source: Source) -> str:
+    for store in (workspace.team, *workspace.sites.values()):
+        revision = store.revision(source.revision)
+        if revision is not None and revision.why:
+            return f" ({revision.why[:120]})"
+    return ""
+
+
+def _number(subject: SheetSubject) -> str:
+    about = subject.athlete_id or subject.rig_id or ""
+    tail = derived_id("sheet number", subject.kind, subject.visit.id, about, "names" if subject.named else "")
+    return f"{LETTERS[subject.kind]}-{subject.visit.date:%Y%m%d}-{tail[:6]}"
+
+
+def _of_number(store: Store, number: str) -> list[IssuedSheet]:
+    sheets = [kept.record for kept in at_site(store, IssuedSheet).find(number=number)]
+    return sorted(sheets, key=lambda sheet: (sheet.revision, sheet.id))
+
+
+def _date(
+    workspace: Workspace, subject: SheetSubject, sources: Sources, previous: IssuedSheet | None
+) -> dt.date:
+    """Latest day among the sources; in a reissue also the day on which a changed source was written."""
+    days = {subject.visit.date, *sources.days}
+    if previous is not None:
+        known = {source.revision for source in previous.sources}
+        for source in sources.listed():
+            if source.revision in known:
+                continue
+            for store in (workspace.team, *workspace.sites.values()):
+                revision = store.revision(source.revision)
+                if revision is not None:
+                    days.add(revision.at.date())
+    return max(days)
+
+
+def _subject(store: Store, marker: dict[str, Any]) -> SheetSubject | None:
+    kind: SheetKind = marker["kind"]
+    try:
+        visit = at_site(store, Visit).get(marker["visit"])
+    except FieldlogError:
+        return None
+    if visit is None:
+        return None
+    return SheetSubject(kind, store, visit.record, marker["athlete"], marker["rig"], marker["named"])

@@ -1,0 +1,1 @@
+"""From the bytes of a recording to measures: reading, weighing, options, and the object that is kept."""

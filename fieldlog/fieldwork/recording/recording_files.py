@@ -1,0 +1,126 @@
+"""Recordings in a folder: which files there are, and reading one with a column map that lies beside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from pathlib import Path
+
+from fieldlog.errors import InputError
+from fieldlog.fieldwork.recording.column_maps import read_column_map
+from fieldlog.records.column_map import ColumnMap
+
+__all__ = [
+    "SUFFIXES",
+    "RecordingFile",
+    "Sweep",
+    "complete_path",
+    "fitting_map",
+    "read_sweep",
+    "recording_files",
+]
+
+SUFFIXES = (".csv", ".txt", ".tsv", ".dat")
+MOST_FILES = 1000
+
+
+@dataclass(frozen=True)
+class RecordingFile:
+    """A file that may be a recording; newest first."""
+
+    path: Path
+    size_bytes: int
+    changed_at: dt.datetime
+
+
+def recording_files(folder: Path) -> list[RecordingFile]:
+    """Return the files of a folder that may be recordings, the newest first, at most a thousand.
+
+    Raises InputError where the folder cannot be read.
+    """
+    try:
+        found = [path for path in folder.iterdir() if path.suffix.casefold() in SUFFIXES and path.is_file()]
+        files = [
+            RecordingFile(path, status.st_size, dt.datetime.fromtimestamp(status.st_mtime).astimezone())
+            for path in found
+            for status in (path.stat(),)
+        ]
+    except OSError as error:
+        raise InputError(f"{folder}: {error.strerror or error}", "name a folder with recordings") from None
+    return sorted(files, key=lambda file: (file.changed_at, file.path.name), reverse=True)[:MOST_FILES]
+
+
+def fitting_map(path: Path) -> ColumnMap | None:
+    """Return the column map beside a recording whose columns it has, or ``None`` for our own columns.
+
+    Any JSON file of the folder that is a column map is looked at. Raises InputError where the recording
+    cannot be read with our own columns nor with any of the maps.
+    """
+    from fieldlog.fieldwork.recording.recording import read_recording
+
+    first: InputError | None = None
+    for column_map in (None, *_maps(path.parent)):
+        try:
+            read_recording(path, column_map=column_map)
+        except InputError as error:
+            first = first or error
+        else:
+            return column_map
+    assert first is not None
+    raise first
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """A recording of the relaxed limb moved both ways, as it was on disk."""
+
+    name: str
+    data: bytes
+
+
+def read_sweep(path: Path) -> Sweep:
+    """Read a relaxed sweep and see that a limb can be weighed with it.
+
+    Raises InputError where it cannot be read, or where no movement is found in it.
+    """
+    from fieldlog.analysis.limb_sweep import weigh_sweep
+    from fieldlog.fieldwork.recording.recording import read_recording
+    from fieldlog.fieldwork.recording.recording_reader import read_bytes
+
+    recording = read_recording(path, column_map=fitting_map(path))
+    try:
+        weigh_sweep(recording.time_s, recording.angle_deg, recording.torque_nm, recording.velocity_deg_s)
+    except ValueError as error:
+        raise InputError(
+            f"{path.name}: {error}", "choose the recording of the relaxed limb, moved both ways"
+        ) from None
+    return Sweep(path.name, read_bytes(path))
+
+
+def complete_path(typed: str) -> str | None:
+    """Return ``typed`` completed to the first file or folder that begins so, or ``None``."""
+    path = Path(typed).expanduser()
+    folder, start = (path, "") if typed.endswith("/") else (path.parent, path.name)
+    try:
+        names = sorted(
+            entry.name + ("/" if entry.is_dir() else "")
+            for entry in folder.iterdir()
+            if entry.name.startswith(start)
+            and not entry.name.startswith(".")
+            and (entry.is_dir() or entry.suffix.casefold() in SUFFIXES)
+        )
+    except OSError:
+        return None
+    if not names:
+        return None
+    return typed[: len(typed) - len(start)] + names[0]
+
+
+def _maps(folder: Path) -> list[ColumnMap]:
+    maps = []
+    for path in sorted(folder.glob("*.json")):
+        try:
+            maps.append(read_column_map(path))
+        except InputError:
+            continue
+    return maps

@@ -1,0 +1,1 @@
+"""Rig checks: typing or reading one, judging it, and the references and tolerances it is judged by."""

@@ -1,0 +1,82 @@
+"""Rigs and testers side by side: the same masses on two rigs, and checks nobody closed."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fieldlog.analysis.calibration import normalised_error
+from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck
+
+__all__ = ["SharedLoad", "compare_rigs", "missing_closings"]
+
+
+@dataclass(frozen=True)
+class SharedLoad:
+    """One load both rigs were checked with: mean errors, their difference, and E_n where U allows one."""
+
+    mass_kg: float
+    arm_m: float
+    direction: str
+    first_error_nm: float
+    second_error_nm: float
+    difference_nm: float
+    normalised_error: float | None
+
+
+def compare_rigs(first: HistoricCheck, second: HistoricCheck) -> list[SharedLoad]:
+    """Return, for every load that both checks share, how far the second rig reads from the first.
+
+    E_n beyond ±1: the rigs disagree by more than their uncertainties explain. Mass and lever count for
+    both sides although they are shared, so a small E_n is the cautious side.
+    """
+    one, two = _by_load(first), _by_load(second)
+    return [
+        SharedLoad(
+            mass_kg=load[0],
+            arm_m=load[1],
+            direction=load[3],
+            first_error_nm=one[load][0],
+            second_error_nm=two[load][0],
+            difference_nm=two[load][0] - one[load][0],
+            normalised_error=(
+                normalised_error(one[load][0], two[load][0], one[load][1], two[load][1])
+                if one[load][1] or two[load][1]
+                else None
+            ),
+        )
+        for load in sorted(one.keys() & two.keys())
+    ]
+
+
+def missing_closings(checks: Iterable[HistoricCheck]) -> dict[str, int]:
+    """Count, per tester, the days opened by them at a site on which no closing check followed."""
+    opened: dict[tuple[str, str], str] = {}
+    closed: set[tuple[str, str]] = set()
+    for check in sorted(checks, key=lambda check: check.at):
+        day = (check.site, check.at.date().isoformat())
+        if check.stage == "opening":
+            opened[day] = check.entry.by
+            closed.discard(day)
+        elif check.stage == "closing":
+            closed.add(day)
+    return dict(Counter(by for day, by in opened.items() if day not in closed))
+
+
+def _by_load(check: HistoricCheck) -> dict[tuple[float, float, float, str], tuple[float, float]]:
+    """Mean error and largest U of each load."""
+    found: dict[tuple[float, float, float, str], list[Mapping[str, Any]]] = {}
+    judged: Sequence[Mapping[str, Any]] = check.verdict["torque"]["points"]
+    for point, judgement in zip(check.entry.torque, judged, strict=True):
+        load = (point.mass_kg, point.arm_m, point.arm_angle_deg, point.direction)
+        found.setdefault(load, []).append(judgement)
+    return {
+        load: (
+            math.fsum(each["error_nm"] for each in of) / len(of),
+            max(float(each["u_expanded_nm"]) for each in of),
+        )
+        for load, of in found.items()
+    }

@@ -1,0 +1,104 @@
+"""What a series of the rig log says, in sentences with their dates: rules that fired, drift, limits, events."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from fieldlog.fieldwork.rig_life.rig_log import LEAST_CHECKS, SETTLED_CHECKS, RigLog, Series
+
+__all__ = ["due_words", "limits_words", "series_sentences", "sign_off_words"]
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def series_sentences(log: RigLog, series: Series, today: dt.date) -> list[str]:
+    """Return the sentences of one series: the latest of each rule that fired, the drift, and since when."""
+    return [*_rules(series, today), _drift(log, series, today)]
+
+
+def limits_words(series: Series) -> str:
+    """Return how many checks the limits rest on, and whether they are early."""
+    count = len(series.values)
+    if series.chart["individuals"] is None:
+        return "one check: no limits yet"
+    if count < LEAST_CHECKS:
+        return f"limits very early, from {count} checks only"
+    if count < SETTLED_CHECKS:
+        return f"early limits, from {count} checks"
+    return f"limits from {count} checks"
+
+
+def due_words(log: RigLog, today: dt.date) -> str:
+    """Return the suggested interval and when the next calibration is due."""
+    if log.due_on is None or log.interval_days is None:
+        return "no as-found check yet, so no interval"
+    days = (log.due_on - today).days
+    when = "today" if days == 0 else f"overdue by {-days} days" if days < 0 else f"in {days} days"
+    return f"calibration due {day(log.due_on, today)}, {when} (interval {log.interval_days} days)"
+
+
+def sign_off_words(log: RigLog, today: dt.date) -> str:
+    """Return up to when every check is signed off."""
+    if not log.checks:
+        return "no check yet"
+    if log.signed_until is None:
+        return "not signed off"
+    return f"signed off to {day(log.signed_until.date(), today)}"
+
+
+def day(date: dt.date, today: dt.date) -> str:
+    """Return a day as ``2 May``, with its year where that is another one."""
+    words = f"{date.day} {_MONTHS[date.month - 1]}"
+    return words if date.year == today.year else f"{words} {date.year}"
+
+
+def _rules(series: Series, today: dt.date) -> list[str]:
+    latest = {signal["rule"]: signal for signal in series.chart["signals"]}
+    often = [signal["rule"] for signal in series.chart["signals"]]
+    found = []
+    for rule, signal in sorted(latest.items(), key=lambda pair: -pair[1]["index"]):
+        place = signal["index"] - 1
+        check = series.checks[place]
+        more = often.count(rule) - 1
+        times = f", {more} time{'s' if more > 1 else ''} before" if more else ""
+        since = _since(series, place, today) if rule == 4 else ""
+        found.append(f"{day(check.at.date(), today)}, {check.site}: {signal['text']}{since}{times}")
+    return found
+
+
+def _since(series: Series, place: int, today: dt.date) -> str:
+    """From when on the values lay on one side of the centre."""
+    centre = series.chart["individuals"]["centre"]
+    above = series.values[place] > centre
+    first = place
+    while first > 0 and (series.values[first - 1] > centre) == above and series.values[first - 1] != centre:
+        first -= 1
+    return f" since {day(series.checks[first].at.date(), today)}"
+
+
+def _drift(log: RigLog, series: Series, today: dt.date) -> str:
+    unit = series.unit.split()[0]
+    split_at = log.split_at
+    used: Sequence[dt.datetime] = [
+        check.at for check in series.checks if split_at is None or check.at > split_at
+    ]
+    since = f" since {day(used[0].date(), today)}" if used else ""
+    if split_at is not None and used:
+        since = f" since {log.split_by} on {day(split_at.date(), today)}"
+    if series.drift is None:
+        return f"no drift line yet: {len(used)} check{'s' if len(used) != 1 else ''}{since}"
+    slope = series.drift["slope_pct_per_day"]
+    said = f"drift {slope:+.4f} {unit} a day{since} ({len(used)} checks)".replace("-", "−")
+    crosses, earliest, latest = (
+        dt.date.fromisoformat(series.drift[name]) if series.drift[name] else None
+        for name in ("crosses_on", "earliest", "latest")
+    )
+    if len(used) < 3:
+        return f"{said}; two checks make no forecast"
+    if crosses is None:
+        at_worst = f", at the earliest {day(earliest, today)}" if earliest else ""
+        return f"{said} → tolerance not within two years{at_worst}"
+    low = day(earliest, today) if earliest else "any day"
+    high = day(latest, today) if latest else "not within two years"
+    return f"{said} → tolerance on {day(crosses, today)} (95 %: {low} – {high})"

@@ -1,0 +1,1 @@
+"""A squad's measures side by side and over the season; planned retests."""

@@ -1,0 +1,91 @@
+"""Places: every site with its last visit, what is left to finish there, and what falls due."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from fieldlog.analysis.gravity import local_gravity
+from fieldlog.fieldwork.books import at_site, of_team, site_of
+from fieldlog.fieldwork.results.results import ResultBook
+from fieldlog.fieldwork.rig_life.due import Due, due_list
+from fieldlog.fieldwork.visit.visits import PASSED, visits_of
+from fieldlog.records.batch import Batch
+from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig import Rig
+from fieldlog.store.store import Store
+from fieldlog.store.workspace import Workspace
+
+__all__ = ["Due", "Place", "due_list", "places"]
+
+
+@dataclass(frozen=True)
+class Place:
+    """One line of the list of places."""
+
+    folder: str
+    name: str
+    latitude_deg: float
+    height_m: float
+    local_gravity_m_s2: float
+    last_visit: dt.date | None
+    athletes_tested: int
+    athletes_planned: int
+    rig: str
+    to_finish: str
+    last_check: str
+
+
+def places(workspace: Workspace, today: dt.date) -> list[Place]:
+    """All sites, the latest visited first."""
+    book = ResultBook(workspace)
+    rows = [_place(workspace, store, book, today) for store in workspace.sites.values()]
+    return sorted(rows, key=lambda row: (row.last_visit or dt.date.min, row.name), reverse=True)
+
+
+def _place(workspace: Workspace, store: Store, book: ResultBook, today: dt.date) -> Place:
+    site = site_of(store)
+    visits = visits_of(store)
+    last = visits[0].record if visits else None
+    checks = [kept.record for kept in at_site(store, RigCheck).all()]
+    tested = planned = 0
+    if last is not None:
+        tested = len({kept.record.athlete_id for kept in at_site(store, EffortSet).find(visit_id=last.id)})
+        batches = at_site(store, Batch).find(visit_id=last.id)
+        planned = len({entry.athlete_id for kept in batches for entry in kept.record.entries})
+    last_check = max(checks, key=lambda check: check.at, default=None)
+    rig = of_team(workspace, Rig).get(last_check.rig_id) if last_check else None
+    return Place(
+        folder=store.name,
+        name=site.name,
+        latitude_deg=site.latitude_deg,
+        height_m=site.height_m,
+        local_gravity_m_s2=local_gravity(site.latitude_deg, site.height_m),
+        last_visit=last.date if last else None,
+        athletes_tested=tested,
+        athletes_planned=max(planned, tested),
+        rig=rig.record.name if rig else "",
+        to_finish=_to_finish(store, book, today, checks, tested),
+        last_check=f"last {last_check.stage} check {last_check.verdict}, {last_check.at:%d %b %H:%M}"
+        if last_check
+        else "no check yet",
+    )
+
+
+def _to_finish(store: Store, book: ResultBook, today: dt.date, checks: list[RigCheck], tested: int) -> str:
+    visits = visits_of(store)
+    if not visits:
+        return ""
+    last = visits[0].record
+    results = book.of_visit(store, last.id)
+    suspect = sum(result.cover.word == "suspect" and result.cover.decision is None for result in results)
+    if suspect:
+        return f"{suspect} results suspect"
+    closed = any(check.visit_id == last.id and check.stage == "closing" for check in checks)
+    opened = any(check.visit_id == last.id and check.verdict in PASSED for check in checks)
+    if last.date == today and not opened:
+        return "opening check"
+    if tested and not closed:
+        return "closing check"
+    return ""
