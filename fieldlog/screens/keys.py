@@ -75,6 +75,13 @@ MEANINGS: dict[str, Meaning] = {
     "yes": Meaning("y", "yes", "Answer yes."),
     "no": Meaning("minus", "no", "Answer no."),
     "decide": Meaning("j", "decision", "Write down the decision of a named, qualified person."),
+    "athlete_day": Meaning(
+        "A", "the day", "The athlete today: body mass, footwear, warm-up, sides, cheering, when they can come."
+    ),
+    "timetable": Meaning("T", "timetable", "The order of the batch with its times, and what it saves."),
+    "plans": Meaning(
+        "E", "plans", "Setup plans and the questions of the clearance: look at them, change them."
+    ),
     "people": Meaning("F", "people", "Choose whom it is about: squad, position, sex, age group, side."),
     "sync": Meaning("X", "sync", "Exchange with a depot: a stick, a folder, the team base."),
     "halt": Meaning("S", "end", "End what is running; what is done stays done."),
