@@ -1,7 +1,7 @@
 """The seam to the disk: every call the store makes, in one small class that tests can record or break.
 
-Durable means flushed to the medium: ``F_FULLFSYNC`` where the system has it (macOS), ``fsync``
-elsewhere, and a flush of the folder after a file was made. Nothing here relies on a rename being
+Durable means flushed to the medium: ``F_FULLFSYNC`` where the system has it (macOS), ``fdatasync``
+or ``fsync`` elsewhere, and a flush of the folder after a file was made. Nothing here relies on a rename being
 atomic: whatever is read back is checked against its checksum or its name.
 """
 
@@ -49,6 +49,8 @@ else:
 
     OPEN_FLAGS = os.O_CLOEXEC
     FULL_FLUSH = getattr(fcntl, "F_FULLFSYNC", None)
+    # Data and length; the time of the last change, which nothing here relies on, may follow later.
+    FLUSH = getattr(os, "fdatasync", os.fsync)
 
     def _try_lock(descriptor: int) -> None:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -66,7 +68,7 @@ else:
                     raise
             else:
                 return
-        os.fsync(descriptor)
+        FLUSH(descriptor)
 
     def _flush_folder(path: Path) -> None:
         descriptor = os.open(path, os.O_RDONLY | OPEN_FLAGS)

@@ -40,6 +40,7 @@ class Journal:
         self._lock = -1
         self._descriptor = -1
         self._writable = False
+        self._settled = False
         self._first = b""
         self._end = 0
         self._tail = 0
@@ -69,28 +70,11 @@ class Journal:
                 f"{self.path}: {self._refused}", "close fieldlog, open it again and look at the record"
             )
         try:
-            if not self._open(writing=writing):
-                return False
-            size = self._disk.size(self._descriptor)
-            restarted = bool(self._first) and (
-                self._disk.read_at(self._descriptor, 0, len(self._first)) != self._first
-            )
-            if restarted:
-                self._forget()
-            elif size < self._end:
-                raise StoreError(
-                    f"{self.path} is shorter than it was; it was changed from outside",
-                    "open the workspace again and run 'fieldlog audit'",
-                )
-            if size > self._end:
-                self._read(size)
-            if writing:
-                self._make_ready(size, make_header)
+            return self._open(writing=writing) and self._catch_up(make_header if writing else None)
         except OSError as error:
             if writing:
                 raise save_error(self.path, error) from error
             raise StoreError(f"{self.path}: {error.strerror or error}") from error
-        return restarted
 
     def append(self, line: bytes) -> None:
         """Make one line durable; on any failure the file is as before and SaveError says so."""
@@ -164,6 +148,26 @@ class Journal:
         self._writable = writing
         return True
 
+    def _catch_up(self, make_header: Callable[[], Header] | None) -> bool:
+        size = self._disk.size(self._descriptor)
+        restarted = self._disk.read_at(self._descriptor, 0, len(self._first)) != self._first
+        if restarted:
+            self._forget()
+        elif size == self._end:
+            self._tail = 0
+            if self._settled:
+                return False  # nobody wrote since this process did
+        elif size < self._end:
+            raise StoreError(
+                f"{self.path} is shorter than it was; it was changed from outside",
+                "open the workspace again and run 'fieldlog audit'",
+            )
+        if size > self._end:
+            self._read(size)
+        if make_header is not None:
+            self._make_ready(size, make_header)
+        return restarted
+
     def _read(self, size: int) -> None:
         # A process that ended between its write and its flush left lines that are not durable yet.
         with contextlib.suppress(OSError):
@@ -197,6 +201,7 @@ class Journal:
             self._tail = 0
         if self._end == 0:
             self._begin(make_header())
+        self._settled = True
 
     def _begin(self, header: Header) -> None:
         line = header.line()
@@ -234,6 +239,7 @@ class Journal:
         self._disk.write_file(self._folder / ASIDE / name, data)
 
     def _forget(self) -> None:
+        self._settled = False
         self._first = b""
         self._end = self._tail = self._commits = 0
         self._damaged = []
