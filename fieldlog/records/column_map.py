@@ -37,7 +37,7 @@ class AngleColumn(Part):
     column: ColumnName
     unit: Literal["deg", "rad"] = "deg"
     sign: Sign = 1
-    offset_deg: float = Field(default=0.0, ge=-720.0, le=720.0)
+    offset_deg: float = Field(default=0.0, ge=-720.0, le=720.0, strict=True)
 
 
 class VelocityColumn(Part):
@@ -75,7 +75,7 @@ class ColumnMap(Part):
     already: AlreadyDone = AlreadyDone()
     decimal: Literal[".", ","] | None = None
     separator: Literal[",", ";", "\t"] | None = None
-    skip_lines: int = Field(default=0, ge=0, le=10_000)
+    skip_lines: int = Field(default=0, ge=0, le=10_000, strict=True)
 
     @model_validator(mode="after")
     def _columns_and_marks_differ(self) -> Self:

@@ -51,6 +51,12 @@ def _plain_text(value: Any) -> Any:
     return value.strip()
 
 
+def _not_empty(value: Any) -> Any:
+    if value == "":
+        raise ValueError("is empty")
+    return value
+
+
 def _above_zero(value: Any) -> Any:
     if _is_number(value) and value <= 0.0:
         raise ValueError(f"must be above zero, not {max(value, -1e9):g}")
@@ -76,7 +82,7 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-Name = Annotated[str, BeforeValidator(_plain_text), Field(min_length=1, max_length=120)]
+Name = Annotated[str, BeforeValidator(_not_empty), BeforeValidator(_plain_text), Field(max_length=120)]
 Note = Annotated[str, BeforeValidator(_plain_text), Field(max_length=2000)]
 MassKg = Annotated[float, BeforeValidator(_above_zero), Field(ge=0.001, le=2000.0)]
 ArmM = Annotated[

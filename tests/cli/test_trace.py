@@ -112,7 +112,7 @@ def test_text_wraps_what_is_to_be_said(run):
     [
         (("nothing.csv",), "nothing.csv"),
         (("bad.csv",), "bad.csv, line 3, angle_deg: 'x' is not a number"),
-        (("set.csv", "--columns", "set.csv"), "set.csv, line 1: not JSON"),
+        (("set.csv", "--columns", "set.csv"), "set.csv, line 1, column 1: not JSON"),
         (("set.csv", "--speed", "fast"), "--speed"),
         (("set.csv", "--speed", "-60"), "speed_deg_s"),
         (("set.csv", "--speed", "nan"), "speed_deg_s"),

@@ -74,11 +74,19 @@ def is_data(raw: bytes) -> bool:
     return bool(text) and not text.startswith(b"#")
 
 
-def cells_of(line: str, separator: str) -> list[str]:
-    """Split a line into its cells, quoted ones included."""
-    if '"' in line:
-        return next(csv.reader([line], delimiter=separator), [])
-    return line.split(separator)
+def cells_of(line: str, separator: str, where: str) -> list[str]:
+    """Split a line into its cells, quoted ones included; ``where`` names file and line.
+
+    Raises InputError where quotes do not stand around whole cells: what is meant cannot be told.
+    """
+    if '"' not in line:
+        return line.split(separator)
+    try:
+        return next(csv.reader([line], delimiter=separator, strict=True), [])
+    except csv.Error:
+        raise InputError(
+            f"{where}: quotes do not stand around whole cells", "take them out, or quote the whole cell"
+        ) from None
 
 
 def row_cells(raw: bytes, number: int, layout: Layout) -> list[str]:
@@ -91,7 +99,7 @@ def row_cells(raw: bytes, number: int, layout: Layout) -> list[str]:
         raise InputError(
             f"{layout.name}, line {number}: the text is not UTF-8", "save the file as CSV in UTF-8"
         ) from None
-    cells = cells_of(text.rstrip("\r"), layout.separator)
+    cells = cells_of(text.rstrip("\r"), layout.separator, f"{layout.name}, line {number}")
     width = len(layout.header)
     while len(cells) > width and not cells[-1].strip():
         cells.pop()

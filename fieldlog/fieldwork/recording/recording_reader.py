@@ -152,13 +152,16 @@ def _header_line(body: bytes, request: Request) -> tuple[str, int, int]:
 
 
 def _layout(header_text: str, line: int, request: Request) -> Layout:
-    separators = (request.separator,) if request.separator else _SEPARATORS
-    headers = {mark: tuple(cell.strip() for cell in cells_of(header_text, mark)) for mark in separators}
-    separator = max(
-        separators, key=lambda mark: (len({*request.wanted} & {*headers[mark]}), len(headers[mark]))
-    )
-    header = headers[separator]
     where = f"{request.name}, line {line}"
+    separators = (request.separator,) if request.separator else _SEPARATORS
+
+    def likeness(mark: str) -> tuple[int, int]:
+        # Quotes that make sense with one separator make none with another, so they decide nothing here.
+        cells = [cell.strip().strip('"').strip() for cell in header_text.split(mark)]
+        return len({*request.wanted} & {*cells}), len(cells)
+
+    separator = max(separators, key=likeness)
+    header = tuple(cell.strip() for cell in cells_of(header_text, separator, where))
     if len(header) > MOST_COLUMNS:
         raise InputError(f"{where}: {len(header)} columns, more than {MOST_COLUMNS}", "export fewer columns")
     for column in request.wanted:

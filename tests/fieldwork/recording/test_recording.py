@@ -335,7 +335,11 @@ def test_a_column_map_is_read_from_its_file(tmp_path):
 @pytest.mark.parametrize(
     ("text", "what"),
     [
-        ("{", "line 1: not JSON"),
+        ("{", "line 1, column 2: not JSON"),
+        (json.dumps(MAP)[:-1] + ', "time": {"column": "t2"}}', "time stands twice"),
+        ("[" * 100_000, "nested or written beyond reason"),
+        (json.dumps({**MAP, "skip_lines": "1"}), "skip_lines: Input should be a valid integer"),
+        (json.dumps({**MAP, "angle": {"column": "a", "offset_deg": True}}), "angle.offset_deg"),
         ("[]", "map.json"),
         ('{"time": {"column": "t"}}', "map.json: angle: Field required"),
         (
@@ -346,7 +350,7 @@ def test_a_column_map_is_read_from_its_file(tmp_path):
         (json.dumps({**MAP, "torque": {"column": "time_s"}}), "two entries name the same column"),
         (json.dumps({**MAP, "decimal": ",", "separator": ","}), "the same character"),
         (json.dumps({**MAP, "angle": {"column": "a", "offset_deg": "NaN"}}), "angle.offset_deg"),
-        ("\xff", "not JSON"),
+        ("\xff", "line 1: the text is not UTF-8"),
     ],
 )
 def test_a_wrong_column_map_is_refused_with_its_field(tmp_path, text, what):
