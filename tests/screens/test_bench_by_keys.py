@@ -12,6 +12,7 @@ from fieldlog.fieldwork.clearance.clearances import clearance_form, clearance_to
 from fieldlog.fieldwork.clearance.stops import stops_today
 from fieldlog.fieldwork.results.sets import sets_of
 from fieldlog.fieldwork.setup.setups import last_setup, save_setup
+from fieldlog.fieldwork.setup.walk import take_up_walk
 from fieldlog.fieldwork.visit.day import choose_rig
 from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.setup import Setup, setup_id
@@ -143,11 +144,26 @@ async def test_every_accepted_step_is_on_disk_and_can_be_undone(bench):
         await bench.sit_down(pair)
         await pair.type("88.5")
         await pair.press("space space space space")
-        (setup,) = [kept.record for kept in at_site(bench.store, Setup).find(visit_id=bench.visit.id)]
-        assert len(setup.steps) == 3
+        place = pair.room.place
+        assert len(take_up_walk(place).setup.steps) == 3
         await pair.press("u")
+        assert len(take_up_walk(place).setup.steps) == 2
+        await pair.press("escape")
         (setup,) = [kept.record for kept in at_site(bench.store, Setup).find(visit_id=bench.visit.id)]
         assert len(setup.steps) == 2
+
+
+async def test_a_walk_cut_off_goes_on_where_it_was(bench):
+    async with bench() as pair:
+        await bench.sit_down(pair)
+        await pair.type("88.5")
+        await pair.press("space space space space")
+        await pair.press("Q")
+    async with bench() as pair:
+        await bench.sit_down(pair)
+        await pair.press("space")
+        assert "taken up where it was left" in pair.said
+        assert "3 of 30 steps" in pair.text
 
 
 async def test_a_reading_off_last_time_asks_for_a_word_why(bench):
@@ -158,6 +174,7 @@ async def test_a_reading_off_last_time_asks_for_a_word_why(bench):
         await pair.type("-4")
         assert "why" in pair.text
         await pair.type("new stop block")
+        await pair.press("escape")
         (setup,) = [kept.record for kept in at_site(bench.store, Setup).find(visit_id=bench.visit.id)]
         assert setup.reading("stop_low") == -4
         assert setup.taken("stop_low").why == "new stop block"

@@ -19,6 +19,7 @@ __all__ = [
     "StartingValue",
     "crest_rule",
     "from_own_setups",
+    "starting_today",
     "starting_values",
 ]
 
@@ -156,6 +157,35 @@ def starting_values(
     return found
 
 
+def starting_today(
+    workspace: Workspace, plan: SetupPlan, setup: Setup | None
+) -> tuple[dict[str, StartingValue], str]:
+    """Return where to start from what today's setup holds so far, and why the crest rule gives nothing.
+
+    Nothing is offered before the crest height is read. The landmark is the one chosen, L5/S1 until then.
+    """
+    crest_cm = _body_cm(plan, setup, CREST_KEY)
+    if setup is None or crest_cm is None:
+        return {}, ""
+    chosen = setup.taken(LANDMARK_KEY)
+    landmark = (chosen.choice if chosen else None) or CREST_LANDMARK
+    axis_cm = _body_cm(plan, setup, AXIS_KEY)
+    try:
+        return starting_values(
+            workspace, plan, crest_height_cm=crest_cm, axis_height_cm=axis_cm, landmark=landmark
+        ), ""
+    except InputError as error:
+        found = starting_values(workspace, plan, crest_height_cm=crest_cm, landmark=landmark)
+        return found, str(error)
+
+
+def _body_cm(plan: SetupPlan, setup: Setup | None, key: str) -> float | None:
+    step, reading = plan.step(key), setup.reading(key) if setup else None
+    if not isinstance(step, ReadingStep) or reading is None:
+        return None
+    return {"cm": reading, "mm": reading / 10.0}.get(step.unit)
+
+
 def _latest_of_each_athlete(workspace: Workspace, plan: SetupPlan, landmark: str) -> list[Setup]:
     latest: dict[str, Setup] = {}
     for _, kept in everywhere(workspace, Setup, plan_id=plan.id):
@@ -173,8 +203,9 @@ def _pairs(
 ) -> list[tuple[float, float]]:
     pairs = []
     for setup in own:
-        crest_cm = setup.reading(CREST_KEY)
-        reading, _ = reading_of(step, setup, plan, setups.plan_of(workspace, setup))
+        setup_plan = setups.plan_of(workspace, setup)
+        crest_cm = _body_cm(setup_plan, setup, CREST_KEY) if setup_plan else None
+        reading, _ = reading_of(step, setup, plan, setup_plan)
         if crest_cm is not None and reading is not None:
             pairs.append((crest_cm, reading))
     return pairs
