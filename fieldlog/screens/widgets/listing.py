@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import ClassVar
 
-from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
@@ -17,9 +16,12 @@ from textual.strip import Strip
 
 from fieldlog.screens.palette import role_style
 from fieldlog.screens.table import Column, Row, Span, compose_row, headings, text_of
+from fieldlog.screens.widgets.row_bar import RowBar
+from fieldlog.screens.widgets.text_line import strip_of
 
 __all__ = ["Listing"]
 
+SHARE_AHEAD = 4
 MARK, IDLE_MARK, NO_MARK = "▸ ", "▹ ", "  "
 
 
@@ -70,6 +72,16 @@ class Listing(ScrollView, can_focus=True):
         self._shown: list[Row] = []
         self._needle = ""
         self._base: Style | None = None
+        self._drawn: dict[str, tuple[Row, tuple[object, ...], Strip]] = {}
+
+    @property
+    def vertical_scrollbar(self) -> RowBar:
+        """The bar at the edge, made when it is first needed."""
+        if not isinstance(self._vertical_scrollbar, RowBar):
+            self._vertical_scrollbar = bar = RowBar(vertical=True, name="vertical")
+            bar.display = False
+            self.app._start_widget(self, bar)
+        return self._vertical_scrollbar
 
     # what is in it
 
@@ -79,6 +91,7 @@ class Listing(ScrollView, can_focus=True):
         self._all = list(rows)
         if columns is not None:
             self.columns = tuple(columns)
+        self._drawn.clear()
         self._sift(key)
 
     def change_row(self, row: Row) -> None:
@@ -87,7 +100,8 @@ class Listing(ScrollView, can_focus=True):
             place = self._places(rows).get(row.key)
             if place is not None:
                 rows[place] = row
-        self.refresh()
+                if rows is self._shown:
+                    self._draw_anew(place)
 
     def _places(self, rows: list[Row]) -> dict[str, int]:
         return {row.key: place for place, row in enumerate(rows)}
@@ -201,11 +215,13 @@ class Listing(ScrollView, can_focus=True):
                 self.refresh(layout=True)
 
     def _follow(self) -> None:
+        # A few rows at once: each scroll draws all lines anew, which a slow link feels.
         top, rows = int(self.scroll_y), max(self._visible_rows, 1)
+        more = rows // SHARE_AHEAD
         if self.cursor < top:
-            self.scroll_to(y=self.cursor, animate=False, immediate=True)
+            self.scroll_to(y=max(self.cursor - more, 0), animate=False, immediate=True)
         elif self.cursor >= top + rows:
-            self.scroll_to(y=self.cursor - rows + 1, animate=False, immediate=True)
+            self.scroll_to(y=self.cursor - rows + 1 + more, animate=False, immediate=True)
 
     def on_resize(self) -> None:
         """Keep the cursor in sight."""
@@ -227,11 +243,22 @@ class Listing(ScrollView, can_focus=True):
             return self._strip(Span(NO_MARK), [Span(words, "quiet")], width)
         if not 0 <= index < len(self._shown):
             return Strip.blank(width, self._base_style)
-        at_cursor = index == self.cursor
-        cursor = Span(MARK, "key") if self.has_focus else Span(IDLE_MARK, "quiet")
-        mark = cursor if at_cursor else Span(NO_MARK)
-        spans = self.line_spans(self._shown[index], width - 2, at_cursor=at_cursor)
-        return self._strip(mark, spans, width, strong=at_cursor and self.has_focus)
+        row = self._shown[index]
+        if index != self.cursor:
+            return self._row_strip(row, width)
+        mark = Span(MARK, "key") if self.has_focus else Span(IDLE_MARK, "quiet")
+        spans = self.line_spans(row, width - 2, at_cursor=True)
+        return self._strip(mark, spans, width, strong=self.has_focus)
+
+    def _row_strip(self, row: Row, width: int) -> Strip:
+        """Draw a row away from the cursor, once for each width: scrolling draws all of them anew."""
+        now = (width, self.app.theme, self._base_style)
+        known = self._drawn.get(row.key)
+        if known is not None and known[0] is row and known[1] == now:
+            return known[2]
+        strip = self._strip(Span(NO_MARK), self.line_spans(row, width - 2, at_cursor=False), width)
+        self._drawn[row.key] = (row, now, strip)
+        return strip
 
     def notify_style_update(self) -> None:
         """Colours may have changed: look them up anew."""
@@ -247,9 +274,4 @@ class Listing(ScrollView, can_focus=True):
 
     def _strip(self, mark: Span, spans: Sequence[Span], width: int, *, strong: bool = False) -> Strip:
         base = self._base_style + role_style("strong", self.app.theme) if strong else self._base_style
-        segments = [
-            Segment(span.text, base + role_style(span.role, self.app.theme))
-            for span in (mark, *spans)
-            if span.text
-        ]
-        return Strip(segments).adjust_cell_length(width, base)
+        return strip_of((mark, *spans), width, base, self.app.theme)

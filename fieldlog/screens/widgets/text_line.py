@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from rich.cells import cell_len
 from rich.segment import Segment
+from rich.style import Style
 from textual.geometry import Size
 from textual.strip import Strip
 from textual.widget import Widget
@@ -13,7 +14,21 @@ from textual.widget import Widget
 from fieldlog.screens.palette import role_style
 from fieldlog.screens.table import Cell, Span, fit, spans_of, text_of
 
-__all__ = ["OneLine", "PaneTitle", "TextLines", "TitleLine"]
+__all__ = ["OneLine", "PaneTitle", "TextLines", "TitleLine", "strip_of"]
+
+
+def strip_of(spans: Iterable[Span], width: int, base: Style, theme: str) -> Strip:
+    """Return spans as one line of ``width`` cells; neighbours of one role, and blanks, are drawn together."""
+    joined: list[tuple[str, str]] = []
+    for text, role in spans:
+        if not text:
+            continue
+        if joined and (role == joined[-1][1] or text.isspace()):
+            joined[-1] = (joined[-1][0] + text, joined[-1][1])
+        else:
+            joined.append((text, role))
+    segments = [Segment(text, base + role_style(role, theme)) for text, role in joined]
+    return Strip(segments or [Segment(" " * width, base)]).adjust_cell_length(width, base)
 
 
 class TextLines(Widget):
@@ -24,12 +39,25 @@ class TextLines(Widget):
     def __init__(self, *lines: Cell, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002 (Textual's own name)
         super().__init__(id=id, classes=classes)
         self._lines: list[list[Span]] = [spans_of(line) for line in lines]
+        self._base: Style | None = None
 
     def show_lines(self, *lines: Cell) -> None:
         """Show other lines."""
-        taller = len(lines) != len(self._lines)
-        self._lines = [spans_of(line) for line in lines]
-        self.refresh(layout=taller)
+        before, self._lines = self._lines, [spans_of(line) for line in lines]
+        if self._lines != before:
+            self.refresh(layout=len(before) != len(lines))
+
+    def notify_style_update(self) -> None:
+        """Colours may have changed: look them up anew."""
+        self._base = None
+        super().notify_style_update()
+
+    @property
+    def base_style(self) -> Style:
+        """The style of what has no role; looking it up walks the whole tree of widgets, so it is kept."""
+        if self._base is None:
+            self._base = self.rich_style
+        return self._base
 
     @property
     def text(self) -> str:
@@ -50,12 +78,8 @@ class TextLines(Widget):
 
     def render_line(self, y: int) -> Strip:
         """Draw one line."""
-        width, base = self.size.width, self.rich_style
-        spans = fit(list(self.spans_at(y)), width)
-        return Strip(
-            [Segment(span.text, base + role_style(span.role, self.app.theme)) for span in spans if span.text]
-            or [Segment(" " * width, base)]
-        ).adjust_cell_length(width, base)
+        width = self.size.width
+        return strip_of(fit(list(self.spans_at(y)), width), width, self.base_style, self.app.theme)
 
 
 class OneLine(TextLines):
@@ -83,9 +107,11 @@ class TitleLine(OneLine):
 
     def show(self, left: str, right: Cell = "") -> None:
         """Say it anew."""
+        before = self._left, self._right
         self._left = left
         self._right = right if isinstance(right, str) else text_of(spans_of(right))
-        self.refresh()
+        if before != (self._left, self._right):
+            self.refresh()
 
     @property
     def text(self) -> str:
@@ -110,9 +136,11 @@ class PaneTitle(OneLine):
 
     def show(self, title: str | None = None, note: str | None = None) -> None:
         """Say it anew; what is not given stays."""
+        before = self._title, self._note
         self._title = self._title if title is None else title
         self._note = self._note if note is None else note
-        self.refresh()
+        if before != (self._title, self._note):
+            self.refresh()
 
     @property
     def text(self) -> str:
