@@ -44,11 +44,11 @@ def sync(
     A folder is made if its parent exists. May be stopped at any time and run again. Leaves with 1
     where records came that conflict. Example: fieldlog sync /media/stick/team
     """
-    from fieldlog.exchange.depot import open_depot
+    from fieldlog.exchange.locked_depot import reach_depot
     from fieldlog.exchange.sync import sync as exchange
 
     with open_workspace(given) as workspace:
-        depot = open_depot(address, workspace=workspace.path)
+        depot = reach_depot(address, workspace.path)
         try:
             report = exchange(
                 workspace,

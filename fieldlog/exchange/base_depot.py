@@ -10,6 +10,7 @@ import hashlib
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from fieldlog.errors import RefusedError
 from fieldlog.exchange.base_connection import connect, reaching
 from fieldlog.exchange.depot import LIMIT_BYTES, Key, Kind, Listing, Stamp, without_password
 
@@ -108,6 +109,15 @@ class BaseDepot:
         if key.kind == "persons":
             with reaching(self._given):
                 self._connection.execute("delete from fieldlog.person_file where name = %s", (key.name,))
+
+    def read_key(self) -> bytes | None:
+        """Return None: a team base reads the records, and has rights of its own."""
+        return None
+
+    def write_key(self, data: bytes) -> None:  # noqa: ARG002 (refused whatever it is)
+        raise RefusedError(
+            "a team base cannot be locked: it has to read the records", "give its logins their rights there"
+        )
 
     def close(self) -> None:
         self._connection.close()

@@ -20,6 +20,8 @@ from fieldlog.store.traces import TRACE_NAME
 from fieldlog.store.workspace import TEAM, WORKSPACE_FILE
 
 __all__ = [
+    "KEY_FILE",
+    "KEY_LIMIT_BYTES",
     "KINDS",
     "LIMIT_BYTES",
     "NAMES",
@@ -45,6 +47,8 @@ NAMES: Mapping[Kind, re.Pattern[str]] = {
     "traces": TRACE_NAME,
     "persons": PERSON_NAME,
 }
+KEY_FILE = "depot-key.json"
+KEY_LIMIT_BYTES = 4 << 10
 LIMIT_BYTES: Mapping[Kind, int] = {
     "sealed": 256 << 20,
     "signatures": 4 << 10,
@@ -114,6 +118,12 @@ class Depot(Protocol):
 
     def delete(self, key: Key) -> None:
         """Remove a file for good; one that is not there is fine."""
+
+    def read_key(self) -> bytes | None:
+        """Return the key file of a locked depot, None where it is not locked."""
+
+    def write_key(self, data: bytes) -> None:
+        """Bring the key file durably; RefusedError where such a depot cannot be locked."""
 
     def close(self) -> None:
         """Let go of the connection."""

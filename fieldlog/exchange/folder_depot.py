@@ -15,7 +15,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from fieldlog.errors import InputError, StoreError
-from fieldlog.exchange.depot import KINDS, LIMIT_BYTES, NAMES, Key, Kind, Listing, Stamp, is_store_id
+from fieldlog.exchange.depot import (
+    KEY_FILE,
+    KEY_LIMIT_BYTES,
+    KINDS,
+    LIMIT_BYTES,
+    NAMES,
+    Key,
+    Kind,
+    Listing,
+    Stamp,
+    is_store_id,
+)
 from fieldlog.store.disk import Disk
 
 __all__ = ["FolderDepot"]
@@ -84,6 +95,10 @@ class FolderDepot:
         path = self._folder(key.store, key.kind) / key.name
         with self._reaching():
             self._make_folder(path.parent)
+            return self._write(path, data)
+
+    def _write(self, path: Path, data: bytes) -> Stamp:
+        with self._reaching():
             self._clear_the_way(path)
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_TRUNC | NO_LINKS, 0o666)
             try:
@@ -118,6 +133,17 @@ class FolderDepot:
             if self._is_own_folder(path.parent):
                 path.unlink(missing_ok=True)
                 self._disk.fsync_folder(path.parent)
+
+    def read_key(self) -> bytes | None:
+        path = self.folder / KEY_FILE
+        with self._reaching():
+            if not path.is_file() or path.is_symlink():
+                return None
+            with path.open("rb") as file:
+                return file.read(KEY_LIMIT_BYTES + 1)
+
+    def write_key(self, data: bytes) -> None:
+        self._write(self.folder / KEY_FILE, data)
 
     def close(self) -> None:
         """A folder holds no connection."""

@@ -12,6 +12,8 @@ from typing import Any
 
 from fieldlog.errors import FieldlogError, InputError, StoreError
 from fieldlog.exchange.depot import (
+    KEY_FILE,
+    KEY_LIMIT_BYTES,
     KINDS,
     LIMIT_BYTES,
     NAMES,
@@ -98,6 +100,23 @@ class UrlDepot:
     def delete(self, key: Key) -> None:
         with self._reaching(), contextlib.suppress(FileNotFoundError):
             self._files.rm_file(self._of(key))
+
+    def read_key(self) -> bytes | None:
+        with (
+            self._reaching(),
+            contextlib.suppress(FileNotFoundError),
+            self._files.open(self._path(KEY_FILE), "rb") as file,
+        ):
+            return bytes(file.read(KEY_LIMIT_BYTES + 1))
+        return None
+
+    def write_key(self, data: bytes) -> None:
+        with self._reaching():
+            self._files.makedirs(self._root, exist_ok=True)
+            with self._files.open(self._path(KEY_FILE), "wb") as file:
+                file.write(data)
+        if self.read_key() != data:
+            raise StoreError(f"{self.address}: the key does not read back as written", "run it again")
 
     def close(self) -> None:
         """The connection is fsspec's own and closes with the process."""

@@ -11,8 +11,10 @@ from textual.worker import get_current_worker
 
 from fieldlog.errors import FieldlogError
 from fieldlog.exchange.conflicts import OpenConflict, open_conflicts
-from fieldlog.exchange.depot import open_depot, whole_address
+from fieldlog.exchange.depot import whole_address
+from fieldlog.exchange.laptops import KnownLaptop, admit, known_laptops
 from fieldlog.exchange.likeness import Likeness, decide_kinship, likenesses
+from fieldlog.exchange.locked_depot import reach_depot
 from fieldlog.exchange.outcome import SyncReport
 from fieldlog.exchange.standing import Standing, standing
 from fieldlog.screens.exchange_view import (
@@ -21,9 +23,11 @@ from fieldlog.screens.exchange_view import (
     STORE_COLUMNS,
     conflict_rows,
     depot_rows,
+    laptop_rows,
     report_lines,
     standing_words,
     store_rows,
+    to_decide_words,
 )
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
@@ -43,7 +47,8 @@ class ExchangeRoom(Room):
     about = (
         "A depot is a stick, a shared folder or the team base. Enter on one exchanges with it, X with a new one; "
         "S ends a sync, what was exchanged by then stands and the next one goes on from there. Nothing is merged by "
-        "itself: enter on a conflict shows both versions field by field. Tab goes from list to list."
+        "itself: enter on a conflict shows both versions field by field. A laptop the team has not admitted waits "
+        "below; a admits it. Others' recordings stay in the depot unless V asks for them. Tab goes from list to list."
     )
     CSS = """
     ExchangeRoom #stores { height: auto; max-height: 5; }
@@ -54,7 +59,11 @@ class ExchangeRoom(Room):
     BINDINGS: ClassVar[list[BindingType]] = [
         key("open", word="sync, or show", text="Sync with the depot under the cursor; show the conflict."),
         key("sync", word="sync with another"),
-        key("halt"),
+        key("recordings"),
+        key(
+            "add", "admit", word="admit", text="Admit the laptop that waits, so that its files are taken in."
+        ),
+        key("halt", show=False),
         key("filter"),
     ]
 
@@ -64,6 +73,8 @@ class ExchangeRoom(Room):
         self.standing: Standing | None = None
         self.conflicts: list[OpenConflict] = []
         self.alike: list[Likeness] = []
+        self.waiting: list[KnownLaptop] = []
+        self.with_recordings = False
         self.report: SyncReport | None = None
         self._end = threading.Event()
         self.syncing = False
@@ -74,8 +85,8 @@ class ExchangeRoom(Room):
         yield Listing(*STORE_COLUMNS, id="stores", heading=False)
         yield PaneTitle("depots", id="depots_title")
         yield Listing(*DEPOT_COLUMNS, id="depots", heading=False, empty="no depot yet; X names one")
-        yield PaneTitle("conflicts", id="conflicts_title")
-        yield Listing(*CONFLICT_COLUMNS, id="conflicts", heading=False, empty="no conflict")
+        yield PaneTitle("to decide", id="conflicts_title")
+        yield Listing(*CONFLICT_COLUMNS, id="conflicts", heading=False, empty="…")
         yield PaneTitle("last sync", id="report_title")
         yield TextLines("  none since fieldlog was opened", id="report")
 
@@ -84,27 +95,39 @@ class ExchangeRoom(Room):
         self.query_one("#depots", Listing).focus()
 
     def refresh_room(self) -> None:
-        """Read what waits, in a thread: looking for conflicts opens every site."""
+        """Read what waits, in a thread and after the first paint: looking for conflicts opens every site."""
         self.query_one("#title", TitleLine).show("exchange", "" if self.standing else "looking …")
-        self.run_worker(self._read, thread=True, exclusive=True, group="standing")
+        self._tell_recordings()
+        self.call_after_refresh(self.run_worker, self._read, thread=True, exclusive=True, group="standing")
 
     def _read(self) -> None:
         app = self.fieldlog
         try:
             found = standing(app.workspace)
+            app.call_from_thread(self._show_standing, found)
             conflicts, alike = open_conflicts(app.workspace), likenesses(app.workspace)
+            waiting = [
+                laptop for laptop in known_laptops(app.workspace) if not laptop.admitted and not laptop.this
+            ]
         except (FieldlogError, OSError) as error:
             app.call_from_thread(self.say, str(error), "bad")
             return
-        app.call_from_thread(self._found, found, conflicts, alike)
+        app.call_from_thread(self._found, conflicts, alike, waiting)
 
-    def _found(self, found: Standing, conflicts: list[OpenConflict], alike: list[Likeness]) -> None:
-        self.standing, self.conflicts, self.alike = found, conflicts, alike
+    def _show_standing(self, found: Standing) -> None:
+        self.standing = found
         self.query_one("#title", TitleLine).show("exchange", standing_words(found))
         self.query_one("#stores", Listing).show_rows(store_rows(found))
         self.query_one("#depots", Listing).show_rows(depot_rows(found))
-        self.query_one("#conflicts", Listing).show_rows(conflict_rows(conflicts, alike))
-        self.query_one("#conflicts_title", PaneTitle).show("conflicts", f"{len(conflicts)} open")
+
+    def _found(
+        self, conflicts: list[OpenConflict], alike: list[Likeness], waiting: list[KnownLaptop]
+    ) -> None:
+        self.conflicts, self.alike, self.waiting = conflicts, alike, waiting
+        listing = self.query_one("#conflicts", Listing)
+        listing.empty = "no conflict, and no laptop waits"
+        listing.show_rows([*conflict_rows(conflicts, alike), *laptop_rows(waiting)])
+        self.query_one("#conflicts_title", PaneTitle).show("to decide", to_decide_words(conflicts, waiting))
         if self.report is not None:
             self.query_one("#report", TextLines).show_lines(*report_lines(self.report))
 
@@ -123,6 +146,8 @@ class ExchangeRoom(Room):
             kind, _, place = chosen.partition("/")
             if kind == "conflict":
                 self._show_conflict(self.conflicts[int(place)])
+            elif kind == "laptop":
+                self._ask_admission(self.waiting[int(place)])
             else:
                 self._ask_kinship(self.alike[int(place)])
         else:
@@ -151,7 +176,56 @@ class ExchangeRoom(Room):
         self.refresh_room()
         self.say(f"saved: {'one person' if same else 'two people'}; u takes it back", "accent")
 
+    # laptops
+
+    def action_admit(self) -> None:
+        """Ask whether the laptop that waits belongs to the team."""
+        kind, _, place = (self.query_one("#conflicts", Listing).row_key or "").partition("/")
+        if kind == "laptop":
+            self._ask_admission(self.waiting[int(place)])
+        elif self.waiting:
+            self._ask_admission(self.waiting[0])
+        else:
+            self.say("no laptop waits; one that is not admitted shows here after a sync", "quiet")
+
+    def _ask_admission(self, laptop: KnownLaptop) -> None:
+        self.ask(
+            f"{laptop.name}, fingerprint {laptop.fingerprint}: does its owner read out the same? y admits it, "
+            "n or esc leaves it out:",
+            lambda answer: self._admit(laptop, answer),
+        )
+
+    def _admit(self, laptop: KnownLaptop, answer: str) -> None:
+        if answer.strip().casefold() not in {"y", "yes"}:
+            self.say(f"{laptop.name} is not admitted", "quiet")
+            return
+        app = self.fieldlog
+        kept = admit(app.workspace, [laptop.fingerprint], by=app.by)
+        team = app.workspace.team
+        app.note_saved(
+            f"{laptop.name} admitted", *((team, each.record.table, each.record.id) for each in kept)
+        )
+        self.refresh_room()
+        self.say(
+            f"saved: {laptop.name} is admitted; the next sync takes its files in, u takes it back", "good"
+        )
+
     # syncing
+
+    def action_recordings(self) -> None:
+        """Bring others' recordings with the next syncs, or leave them in the depot."""
+        self.with_recordings = not self.with_recordings
+        self._tell_recordings()
+        self.say(
+            "the next sync brings every recording to this laptop"
+            if self.with_recordings
+            else "others' recordings stay in the depot; yours are brought there",
+            "quiet",
+        )
+
+    def _tell_recordings(self) -> None:
+        words = "recordings come too" if self.with_recordings else "recordings stay there"
+        self.query_one("#depots_title", PaneTitle).show(note=words)
 
     def action_sync(self) -> None:
         """Ask for a depot's address and sync with it."""
@@ -185,9 +259,9 @@ class ExchangeRoom(Room):
 
         report, words, role = None, "", ""
         try:
-            depot = open_depot(address, workspace=app.workspace.path)
+            depot = reach_depot(address, app.workspace.path)
             try:
-                report = sync(app.workspace, depot, progress=progress)
+                report = sync(app.workspace, depot, with_traces=self.with_recordings, progress=progress)
             finally:
                 depot.close()
         except _EndedError:

@@ -1,0 +1,178 @@
+"""A locked depot: every file in it is sealed with the depot's key before it leaves the laptop.
+
+Any folder or URL depot can be locked while it is still empty. What stays readable are the names:
+the ids of stores, the hashes of files, and how large each is. A file is bound to its place, so one
+that was moved, cut or written by somebody without the key counts as unreadable and is set aside.
+A team base is not locked: it has to read the records, and has rights of its own.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import secrets
+from collections.abc import Iterator
+from pathlib import Path
+
+from fieldlog.errors import RefusedError, StoreError
+from fieldlog.exchange.depot import KINDS, Depot, Key, Kind, Listing, Stamp, open_depot
+from fieldlog.exchange.depot_keys import DepotKey, keep, kept_for, new_key, open_key, read_id
+from fieldlog.store.disk import Disk
+
+__all__ = ["LockedDepot", "lock_depot", "reach_depot", "unlock_depot"]
+
+MAGIC = b"fieldlog locked 1\n"
+NONCE_BYTES = 12
+ADDED_BYTES = len(MAGIC) + NONCE_BYTES + 16
+
+
+class LockedDepot:
+    """A depot whose files are opened and sealed on the way (ChaCha20-Poly1305, RFC 8439)."""
+
+    def __init__(self, inner: Depot, key: DepotKey) -> None:
+        from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
+
+        self.address = inner.address
+        self._inner = inner
+        self._cipher = ChaCha20Poly1305(key.secret)
+
+    def stores(self) -> list[str]:
+        return self._inner.stores()
+
+    def listing(self, store: str, kind: Kind, since: str = "") -> Listing | None:
+        listing = self._inner.listing(store, kind, since)
+        if listing is None:
+            return None
+        return listing._replace(files={name: _plain_stamp(stamp) for name, stamp in listing.files.items()})
+
+    def get(self, key: Key) -> Iterator[bytes]:
+        """Yield what is held under a name and opens with the depot's key in this place."""
+        for data in self._inner.get(key):
+            plain = self._opened(key, data)
+            if plain is not None:
+                yield plain
+
+    def put(self, key: Key, data: bytes) -> Stamp:
+        nonce = secrets.token_bytes(NONCE_BYTES)
+        sealed = MAGIC + nonce + self._cipher.encrypt(nonce, data, str(key).encode())
+        return _plain_stamp(self._inner.put(key, sealed))
+
+    def hashes(self, key: Key) -> frozenset[str]:
+        return frozenset(hashlib.sha256(data).hexdigest() for data in self.get(key))
+
+    def delete(self, key: Key) -> None:
+        self._inner.delete(key)
+
+    def read_key(self) -> bytes | None:
+        return self._inner.read_key()
+
+    def write_key(self, data: bytes) -> None:
+        self._inner.write_key(data)
+
+    def close(self) -> None:
+        self._inner.close()
+
+    def _opened(self, key: Key, data: bytes) -> bytes | None:
+        from cryptography.exceptions import InvalidTag
+
+        start = len(MAGIC) + NONCE_BYTES
+        if data[: len(MAGIC)] != MAGIC or len(data) < ADDED_BYTES:
+            return None
+        with contextlib.suppress(InvalidTag):
+            return self._cipher.decrypt(data[len(MAGIC) : start], data[start:], str(key).encode())
+        return None
+
+
+def lock_depot(depot: Depot, workspace: Path, passphrase: str) -> str:
+    """Give an empty depot its key, keep it here, and return the recovery key, which is kept nowhere.
+
+    Raises RefusedError where the depot holds anything or is locked already, InputError for a short
+    passphrase.
+    """
+    if isinstance(depot, LockedDepot) or depot.read_key() is not None:
+        raise RefusedError(f"{depot.address} is locked already", "open it: fieldlog unlock --depot ADDRESS")
+    if depot.stores():
+        raise RefusedError(
+            f"{depot.address} holds files that are not locked",
+            "lock an empty folder, sync to it, and wipe the old one",
+        )
+    key, recovery = new_key(passphrase)
+    # Kept here first: a depot must not be locked with a key nobody has.
+    keep(workspace, key, depot.address, Disk())
+    depot.write_key(key.file)
+    return recovery
+
+
+def unlock_depot(depot: Depot, workspace: Path, secret: str) -> None:
+    """Open a locked depot with its passphrase or recovery key and keep its key in the workspace.
+
+    Raises RefusedError where it is not locked, InputError where the secret does not fit.
+    """
+    file = depot.read_key()
+    if file is None:
+        raise RefusedError(f"{depot.address} is not locked")
+    key = open_key(file, secret)
+    keep(workspace, kept_for(workspace, Disk(), identity=key.id) or key, depot.address, Disk())
+
+
+def reach_depot(address: str, workspace: Path) -> Depot:
+    """Open the depot at an address as a laptop may use it: as it is, or with the key it has kept.
+
+    Raises what ``open_depot`` raises, RefusedError where it is locked and this laptop has not opened it yet, StoreError where it
+    was locked and something else lies there now.
+    """
+    depot = open_depot(address, workspace=workspace)
+    try:
+        return _with_its_key(depot, workspace)
+    except BaseException:
+        depot.close()
+        raise
+
+
+def _with_its_key(depot: Depot, workspace: Path) -> Depot:
+    disk, file = Disk(), depot.read_key()
+    if file is None:
+        key = kept_for(workspace, disk, address=depot.address)
+        if key is None:
+            return depot
+        _refuse_plain(depot)
+        depot.write_key(key.file)
+        return LockedDepot(depot, key)
+    key = kept_for(workspace, disk, identity=_id_or_put_back(depot, workspace, file, disk))
+    if key is None:
+        raise RefusedError(
+            f"{depot.address} is locked", f"open it once: fieldlog unlock --depot {depot.address}"
+        )
+    if depot.address not in key.addresses:
+        keep(workspace, key, depot.address, disk)
+    return LockedDepot(depot, key)
+
+
+def _id_or_put_back(depot: Depot, workspace: Path, file: bytes, disk: Disk) -> str:
+    try:
+        return read_id(file)
+    except StoreError:
+        key = kept_for(workspace, disk, address=depot.address)
+        if key is None:
+            raise
+        depot.write_key(key.file)
+        return key.id
+
+
+def _refuse_plain(depot: Depot) -> None:
+    """A depot that was locked and has lost its key file gets it back, unless plain files lie there."""
+    for store in depot.stores():
+        for kind in KINDS:
+            listing = depot.listing(store, kind)
+            for name in listing.files if listing is not None else ():
+                for data in depot.get(Key(store, kind, name)):
+                    if not data.startswith(MAGIC):
+                        raise StoreError(
+                            f"{depot.address} was locked, and files that are not locked lie there now",
+                            "is it another stick? name a folder of its own for it",
+                        )
+                    return
+
+
+def _plain_stamp(stamp: Stamp) -> Stamp:
+    return stamp._replace(size_bytes=max(stamp.size_bytes - ADDED_BYTES, 0))
