@@ -12,7 +12,7 @@ import click
 from fieldlog.cli.output import json_option, print_json, print_line
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.pages.sheet_sources import SheetKind
+    from fieldlog.fieldwork.pages.subjects import SheetKind
     from fieldlog.sheets.making import Made
 
 __all__ = ["sheet"]
@@ -165,6 +165,65 @@ def visit(given: str | None, **options: Any) -> None:
 
 
 @sheet.command()
+@click.option(
+    "--squad",
+    metavar="NAME",
+    required=True,
+    help="The squad, as it stands in the squad list. No default. Example: --squad 'Skarvik rowers'",
+)
+@click.option(
+    "--from",
+    "first_day",
+    metavar="DATE",
+    help="First day of the season, as YYYY-MM-DD. Default: 365 days before the last. Example: --from 2030-09-01",
+)
+@click.option(
+    "--to",
+    "last_day",
+    metavar="DATE",
+    help="Last day of the season, as YYYY-MM-DD. Default: the squad's latest with results. Example: --to 2031-06-30",
+)
+@_names
+@_output
+@_paper
+@_text
+@json_option
+@click.pass_obj
+def season(
+    given: str | None,
+    *,
+    squad: str,
+    first_day: str | None,
+    last_day: str | None,
+    names: bool,
+    output: Path,
+    paper: str,
+    text: bool,
+    as_json: bool,
+) -> None:
+    """Make a squad's season page over all sites: who changed beyond error, the squad by day, retests due.
+
+    Torque in N·m, changes in %. Example: fieldlog sheet season --squad 'Skarvik rowers' -o season.pdf
+    """
+    from fieldlog.cli.location import open_workspace, who
+    from fieldlog.errors import InputError
+    from fieldlog.fieldwork.pages.sheet_ledger import enter
+    from fieldlog.sheets.exports import write_whole
+    from fieldlog.sheets.making import make_sheet, season_subject
+
+    output = _checked_output(output, with_text=text)
+    days = _date(first_day, "--from"), _date(last_day, "--to")
+    if days[0] and days[1] and days[1] < days[0]:
+        raise InputError("--to is before --from", "give the first day first")
+    with open_workspace(given) as workspace:
+        subject = season_subject(workspace, squad, *days, named=names)
+        made = make_sheet(workspace, subject, paper=paper)
+        why_not = enter(subject, made.issue, by=who())
+    files = write_whole(_files(made, output, with_text=text))
+    _tell(made, files, why_not, as_json=as_json)
+
+
+@sheet.command()
 @click.argument("file", metavar="FILE.pdf", type=click.Path(path_type=Path))
 @json_option
 @click.pass_obj
@@ -221,19 +280,12 @@ def _make(
     names: bool = False,
 ) -> None:
     from fieldlog.cli.location import open_workspace, who
-    from fieldlog.errors import InputError
     from fieldlog.fieldwork.pages.sheet_ledger import enter
     from fieldlog.fieldwork.visit.visits import find_visit
     from fieldlog.sheets.exports import write_whole
     from fieldlog.sheets.making import make_sheet, subject_of
 
-    output = output.expanduser()
-    if output.is_dir() or not output.name:
-        raise InputError(f"{output} is a folder", "name a file with -o, for example coach.pdf")
-    if text and output.suffix in (".md", ".csv"):
-        raise InputError(f"{output}: its text form would have the same name", "name the PDF with -o FILE.pdf")
-    if not output.parent.is_dir():
-        raise InputError(f"{output.parent} is no folder", "make it first, or name another place with -o")
+    output = _checked_output(output, with_text=text)
     with open_workspace(given) as workspace:
         store = workspace.site_named(site)
         found = find_visit(store, _date(day))
@@ -243,6 +295,19 @@ def _make(
         why_not = enter(subject, made.issue, by=who())
     files = write_whole(_files(made, output, with_text=text))
     _tell(made, files, why_not, as_json=as_json)
+
+
+def _checked_output(output: Path, *, with_text: bool) -> Path:
+    from fieldlog.errors import InputError
+
+    output = output.expanduser()
+    if output.is_dir() or not output.name:
+        raise InputError(f"{output} is a folder", "name a file with -o, for example coach.pdf")
+    if with_text and output.suffix in (".md", ".csv"):
+        raise InputError(f"{output}: its text form would have the same name", "name the PDF with -o FILE.pdf")
+    if not output.parent.is_dir():
+        raise InputError(f"{output.parent} is no folder", "make it first, or name another place with -o")
+    return output
 
 
 def _files(made: Made, output: Path, *, with_text: bool) -> dict[Path, bytes]:
@@ -281,7 +346,7 @@ def _tell(made: Made, files: list[Path], why_not: str, *, as_json: bool) -> None
         print_line(f"not entered in the ledger: {why_not}")
 
 
-def _date(day: str | None) -> dt.date | None:
+def _date(day: str | None, option: str = "--visit") -> dt.date | None:
     from fieldlog.errors import InputError
 
     if day is None:
@@ -289,4 +354,4 @@ def _date(day: str | None) -> dt.date | None:
     try:
         return dt.date.fromisoformat(day)
     except ValueError:
-        raise InputError(f"--visit: {day!r} is no date", "write it as YYYY-MM-DD") from None
+        raise InputError(f"{option}: {day!r} is no date", "write it as YYYY-MM-DD") from None

@@ -172,7 +172,9 @@ def _save(
     if own is not None and edited.model_copy(update={"version": version}) == own.record:
         return own
     if before is not None:
-        version += 1
+        # A version that was undone keeps its number: setups and sets taken under it name it.
+        given = [revision.body for revision in repo.history(edited.id) if revision.body is not None]
+        version = max([version, *(int(body.get("version", 1)) for body in given)]) + 1
     return repo.save(
         edited.model_copy(update={"version": version}), by=by, why=why, seen=own.revision if own else None
     )

@@ -15,6 +15,7 @@ from textual.app import App
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError, RefusedError
+from fieldlog.screens.arrival_desk import ArrivalDesk
 from fieldlog.screens.keys import key
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
 from fieldlog.screens.places import PlacesRoom
@@ -71,6 +72,7 @@ class FieldlogApp(App[None]):
         self._saved: list[Saved] = []
         self.unfinished_answers: dict[tuple[str, str], dict[str, bool | float | str | None]] = {}
         self.sweeps: dict[tuple[str, str, str], Sweep] = {}
+        self.arrivals = ArrivalDesk()
         self.ascii_only = ascii_only
         if callable(workspace):
             self._opener = workspace
@@ -160,6 +162,13 @@ class FieldlogApp(App[None]):
     def note_saved(self, words: str, *records: tuple[Store, str, str]) -> None:
         """Remember what an undo would take back: store, table and id of each record."""
         self._saved.append(Saved(words, records))
+
+    def undo_if_last(self, document: str) -> bool:
+        """Take back what was saved last if this record was among it; say whether it was."""
+        if not self._saved or document not in {key for _, _, key in self._saved[-1].records}:
+            return False
+        self.undo_last()
+        return True
 
     def undo_last(self) -> str:
         """Take back what was saved last in this session, and say what it was.

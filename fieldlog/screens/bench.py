@@ -23,10 +23,10 @@ from fieldlog.fieldwork.visit.day import cover_words
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Side
 from fieldlog.records.visit import Visit
+from fieldlog.screens.arrivals import ArrivalRoom
 from fieldlog.screens.bench_view import DIAL_COLUMNS, before_lines, dial_rows, set_columns, set_rows
 from fieldlog.screens.curve import CurvePlot, legend
 from fieldlog.screens.keys import key
-from fieldlog.screens.seat_room import SeatRoom
 from fieldlog.screens.table import Cell, Span, wrapped
 from fieldlog.screens.widgets.curve_view import CurveView
 from fieldlog.screens.widgets.listing import Listing
@@ -37,14 +37,15 @@ from fieldlog.store.store import Store
 __all__ = ["BenchRoom"]
 
 
-class BenchRoom(SeatRoom):
+class BenchRoom(ArrivalRoom):
     """Dial-in changes, what stands before the first set, and the sets with their verdicts."""
 
     about = (
         "Above: what to change at the rig for this athlete. In the middle: what is still missing before a set may "
         "start. Below: the sets; enter takes in the recording of the one under the cursor, or shows the set that is "
-        "done. s writes down why a test was stopped; > goes to the next athlete. Numbers in brackets are the last "
-        "visit's."
+        "done. I names a folder: recordings that arrive there are taken in as the set that is next, u takes one back, "
+        "enter then gives it to the set under the cursor. s writes down why a test was stopped; > goes to the next "
+        "athlete. Numbers in brackets are the last visit's."
     )
     CSS = """
     #dial { height: auto; max-height: 4; }
@@ -64,6 +65,10 @@ class BenchRoom(SeatRoom):
         key("stop"),
         key("next_athlete"),
         key("import", show=False),
+        key("watch", show=False),
+        key(
+            "leave_out", word="leave file", show=False, text="Leave the arrived recording that is on no set."
+        ),
         key("body_mass", show=False),
         key("zero", show=False),
         key("more", show=False),
@@ -93,6 +98,7 @@ class BenchRoom(SeatRoom):
     def prepare(self) -> None:
         """The rest clock ticks only while somebody rests."""
         self._ticking = self.set_interval(1.0, self._tick, pause=True)
+        self.begin_watch()
 
     def begin(self) -> None:
         """Begin on the next set; body mass is asked first where it is not known."""
@@ -114,6 +120,7 @@ class BenchRoom(SeatRoom):
     def refresh_room(self) -> None:
         """Read the turn anew."""
         self.look()
+        self.fieldlog.arrivals.look(self.fieldlog.workspace)
         seat, rows = self.seat, self.rows
         following = next_counted(rows) or rows[0]
         entries = seat.batch.record.entries
@@ -176,7 +183,8 @@ class BenchRoom(SeatRoom):
 
     def _show_hint(self) -> None:
         more = one_more(self.fieldlog.workspace, self.store, self.visit, self.athlete, self.row)
-        lines: list[Cell] = [Span(f"  {more}", "warn")] if more else []
+        loose = self.loose_words()
+        lines: list[Cell] = [loose] if loose else [Span(f"  {more}", "warn")] if more else []
         lines += wrapped(f"Caution: {self.seat.protocol.caution}", self.size.width, "warn")
         self.query_one("#set_hint", TextLines).show_lines(*lines[:2])
         self._draw_curve()
@@ -217,7 +225,8 @@ class BenchRoom(SeatRoom):
     def _show_rest(self) -> int:
         now = self.fieldlog.clock()
         note = self._rest.text(now) if self._rest else ""
-        self.query_one("#sets_title", PaneTitle).show(note=note)
+        title = f"sets · {self.watch_words}" if self.watch_words else "sets"
+        self.query_one("#sets_title", PaneTitle).show(title, note)
         return self._rest.left_s(now) if self._rest else 0
 
     # keys
@@ -226,9 +235,11 @@ class BenchRoom(SeatRoom):
         """Show the set under the cursor, or take in its recording."""
         from fieldlog.screens.set_shown import SetRoom
 
-        row = self.row
+        row, loose = self.row, self.fieldlog.arrivals.at_hand
         if self.query_one("#dial", Listing).has_focus:
             self.action_setup()
+        elif row.recorded is None and loose is not None:
+            self.give(loose.arrived, row)
         elif row.recorded is None:
             self.action_import()
         else:
@@ -244,9 +255,11 @@ class BenchRoom(SeatRoom):
     def action_next_athlete(self) -> None:
         """Go to the next athlete; what is still open is said once."""
         left = self._rest.left_s(self.fieldlog.clock()) if self._rest else 0
-        if not is_through(self.rows) and not self._asked_next:
+        loose = self.fieldlog.arrivals.at_hand
+        if (loose or not is_through(self.rows)) and not self._asked_next:
             self._asked_next = True
             what = f"resting, {left} s left" if left else "a set is still to be done"
+            what = f"{loose.arrived.path.name} is on no set" if loose else what
             self.say(f"{what}; > again goes on all the same", "warn")
             return
         entry = next_waiting(self.seat.batch.record, after=self.athlete_id)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fieldlog.exchange.conflicts import OpenConflict
+from fieldlog.exchange.laptops import KnownLaptop
 from fieldlog.exchange.likeness import Likeness
 from fieldlog.exchange.outcome import SyncReport
 from fieldlog.exchange.standing import DepotStanding, Standing, StoreStanding
@@ -14,9 +15,11 @@ __all__ = [
     "STORE_COLUMNS",
     "conflict_rows",
     "depot_rows",
+    "laptop_rows",
     "report_lines",
     "standing_words",
     "store_rows",
+    "to_decide_words",
 ]
 
 STORE_COLUMNS = (Column("", 28), Column(""))
@@ -69,6 +72,20 @@ def conflict_rows(conflicts: list[OpenConflict], alike: list[Likeness]) -> list[
             )
         )
     return rows
+
+
+def laptop_rows(waiting: list[KnownLaptop]) -> list[Row]:
+    """Return a row a laptop that the team has not admitted."""
+    return [
+        Row(f"laptop/{place}", ("laptop waits", laptop.name, f"not admitted, {laptop.fingerprint}"))
+        for place, laptop in enumerate(waiting)
+    ]
+
+
+def to_decide_words(conflicts: list[OpenConflict], waiting: list[KnownLaptop]) -> str:
+    """Return what waits for a person, in a few words."""
+    laptops = f", {counted(len(waiting), 'laptop')} not admitted" if waiting else ""
+    return f"{counted(len(conflicts), 'conflict')} open{laptops}"
 
 
 def report_lines(report: SyncReport) -> list[Cell]:

@@ -57,6 +57,9 @@ MEANINGS: dict[str, Meaning] = {
     "clear": Meaning("c", "clearance", "Answer today's clearance of this athlete."),
     "setup": Meaning("space", "set up", "Walk down the setup plan step by step."),
     "import": Meaning("i", "import", "Take in a recording."),
+    "watch": Meaning("I", "watch folder", "Say in which folder recordings arrive by themselves."),
+    "typed": Meaning("T", "typed set", "Type peak torques by repetition where no file can be had."),
+    "again": Meaning("A", "analyse again", "Measure the recording again with other options, and say why."),
     "more": Meaning("m", "more", "Show more, or less."),
     "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
     "masses": Meaning("h", "masses", "Say which lever and which masses are hung."),
@@ -76,7 +79,9 @@ MEANINGS: dict[str, Meaning] = {
     "no": Meaning("minus", "no", "Answer no."),
     "decide": Meaning("j", "decision", "Write down the decision of a named, qualified person."),
     "athlete_day": Meaning(
-        "A", "the day", "The athlete today: body mass, footwear, warm-up, sides, cheering, when they can come."
+        "A",
+        "the day",
+        "The athlete today: body mass, footwear, warm-up, sides, cheering, when they can come.",
     ),
     "timetable": Meaning("T", "timetable", "The order of the batch with its times, and what it saves."),
     "plans": Meaning(
@@ -84,6 +89,7 @@ MEANINGS: dict[str, Meaning] = {
     ),
     "people": Meaning("F", "people", "Choose whom it is about: squad, position, sex, age group, side."),
     "sync": Meaning("X", "sync", "Exchange with a depot: a stick, a folder, the team base."),
+    "recordings": Meaning("V", "recordings", "Bring others' recordings with a sync, or leave them in the depot."),
     "halt": Meaning("S", "end", "End what is running; what is done stays done."),
     "whole": Meaning("W", "whole record", "Take the whole record from one laptop, then from the next."),
     # everywhere

@@ -25,6 +25,7 @@ from fieldlog.screens.set_view import (
     repetition_rows,
 )
 from fieldlog.screens.table import Span
+from fieldlog.screens.widgets.ask_line import AskLine
 from fieldlog.screens.widgets.curve_view import CurveView
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -68,6 +69,7 @@ class SetRoom(Room):
         measures: dict[str, Any] | None = None,
         kept: Kept[EffortSet] | None = None,
         last: Import | None = None,
+        said: str = "",
     ) -> None:
         super().__init__()
         self.seat = seat
@@ -76,6 +78,7 @@ class SetRoom(Room):
         self.import_ = import_
         self.kept = kept
         self.last = last
+        self._said_first = said
         self._measures = measures
         self._plots: list[tuple[str, CurvePlot]] = []
         self._shown_plot = 0
@@ -93,7 +96,14 @@ class SetRoom(Room):
     def begin(self) -> None:
         """Show the measures; the curves are drawn as soon as a thread has them."""
         self.set_focus(self.query_one("#reps", Listing))
+        if self._said_first:
+            self.say(self._said_first, "accent")
         self._draw_curves()
+
+    @property
+    def is_idle(self) -> bool:
+        """Whether the set is kept and nothing is being asked, so that another may take its place."""
+        return self.kept is not None and not self.query_one(AskLine).display
 
     @property
     def measures(self) -> dict[str, Any]:
@@ -166,6 +176,16 @@ class SetRoom(Room):
         self._show_curve()
 
     # keeping and leaving out
+
+    def action_undo(self) -> None:
+        """Undo what was saved last; a set that is gone by that is left."""
+        kept = self.kept
+        super().action_undo()
+        if kept is not None and at_site(self.seat.store, EffortSet).get(kept.record.id) is None:
+            said = self.said
+            self.leave()
+            if isinstance(self.app.screen, Room):
+                self.app.screen.say(said, "accent")
 
     def action_accept(self) -> None:
         """Keep the recording; once kept, go back to the bench."""

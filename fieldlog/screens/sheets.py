@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
+from fieldlog.fieldwork.pages.subjects import SeasonSubject, Subject
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -24,7 +24,7 @@ def make_page(workspace: Workspace, store: Store, visit: Visit, kind: PageKind, 
     return make_again(workspace, subject_of(workspace, store, visit, kind), by=by)
 
 
-def make_again(workspace: Workspace, subject: SheetSubject, *, by: str) -> Path:
+def make_again(workspace: Workspace, subject: Subject, *, by: str) -> Path:
     """Make the page of a subject as the records are now, in place of the one made before; return its path."""
     from fieldlog.fieldwork.pages.sheet_ledger import enter
     from fieldlog.sheets.exports import write_whole
@@ -33,8 +33,15 @@ def make_again(workspace: Workspace, subject: SheetSubject, *, by: str) -> Path:
     made = make_sheet(workspace, subject)
     folder = workspace.path / OUT_FOLDER
     folder.mkdir(exist_ok=True)
-    about = "" if subject.athlete_id is None else f"-{made.issue.record.number.rpartition('-')[2]}"
-    name = f"{subject.kind}-{subject.store.name}-{subject.visit.date.isoformat()}{about}.pdf"
+    name = f"{_file_name(subject)}.pdf"
     write_whole({folder / name: made.pdf})
     enter(made.subject, made.issue, by=by)
     return folder / name
+
+
+def _file_name(subject: Subject) -> str:
+    tail = subject.number.rpartition("-")[2]
+    if isinstance(subject, SeasonSubject):
+        return f"season-{subject.last_day.isoformat()}-{tail}"
+    about = "" if subject.athlete_id is None else f"-{tail}"
+    return f"{subject.kind}-{subject.store.name}-{subject.visit.date.isoformat()}{about}"

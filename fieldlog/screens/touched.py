@@ -123,7 +123,7 @@ class TouchedRoom(Room):
                 each.sheet.id,
                 (
                     each.name,
-                    f"{each.site_name}, {day_words(each.subject.visit.date, today)}",
+                    f"{each.site_name}, {day_words(each.subject.day, today)}",
                     Span("; ".join(each.changes), "quiet"),
                 ),
             )

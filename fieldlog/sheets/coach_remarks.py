@@ -9,7 +9,7 @@ from fieldlog.fieldwork.pages.coach_page import CoachGroup, CoachLine
 from fieldlog.sheets.changes import explanation, refusal
 from fieldlog.sheets.wording import day_text, sentence
 
-__all__ = ["table_remark"]
+__all__ = ["concerned", "table_remark"]
 
 MOST_NAMED = 12
 
@@ -22,7 +22,7 @@ def table_remark(group: CoachGroup, called: Callable[[str], str]) -> str:
         for remark in _remarks_of(line):
             said.setdefault(remark, {})[who] = None
     remarks = [
-        sentence(f"{remark} ({_concerned(list(who), len(group.lines))})") for remark, who in said.items()
+        sentence(f"{remark} ({concerned(list(who), len(group.lines))})") for remark, who in said.items()
     ]
     return " ".join(
         [*_last_visits(group), _errors(group), *_sides(group), *_mass(group), *remarks, *group.rig_changes]
@@ -41,7 +41,8 @@ def _remarks_of(line: CoachLine) -> Iterator[str]:
             yield f"sides not compared, {difference.word.partition(': ')[2]}"
 
 
-def _concerned(who: list[str], of: int) -> str:
+def concerned(who: list[str], of: int) -> str:
+    """The lines a remark is about: all, or the first dozen by name."""
     if len(who) == of and of > 1:
         return "all lines"
     named = ", ".join(who[:MOST_NAMED])

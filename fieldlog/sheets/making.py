@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,7 +12,8 @@ from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.pages.sheet_ledger import Issue, Standing, draw_up, standing_of
-from fieldlog.fieldwork.pages.sheet_sources import SheetKind, SheetSubject, SourceShelf, person_names
+from fieldlog.fieldwork.pages.sheet_sources import SourceShelf, person_names
+from fieldlog.fieldwork.pages.subjects import SeasonSubject, SheetKind, SheetSubject, Subject
 from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
@@ -23,14 +25,14 @@ from fieldlog.sheets.render import render_pdf, with_changes
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["Made", "make_athlete_sheets", "make_sheet", "sheet_standing", "subject_of"]
+__all__ = ["Made", "make_athlete_sheets", "make_sheet", "season_subject", "sheet_standing", "subject_of"]
 
 
 @dataclass(frozen=True)
 class Made:
     """A sheet ready to be written: nothing is on disk and nothing in the ledger yet."""
 
-    subject: SheetSubject
+    subject: Subject
     issue: Issue
     sheet: Sheet
     stamp: Stamp
@@ -65,7 +67,26 @@ def subject_of(
     return SheetSubject(kind, store, visit, named=named)
 
 
-def make_sheet(workspace: Workspace, subject: SheetSubject, *, paper: str = "a4") -> Made:
+def season_subject(
+    workspace: Workspace,
+    squad: str,
+    first_day: dt.date | None = None,
+    last_day: dt.date | None = None,
+    *,
+    named: bool = False,
+) -> SeasonSubject:
+    """Find what a season sheet is about; without days a year up to the squad's latest day with results.
+
+    Raises NotFoundError where there is no such squad or nothing to tell the last day by.
+    """
+    from fieldlog.fieldwork.change.comparison import Comparer
+    from fieldlog.fieldwork.squad.season_report import season_days
+
+    days = season_days(Comparer(workspace), squad, first_day, last_day)
+    return SeasonSubject(workspace.team, squad, *days, named=named)
+
+
+def make_sheet(workspace: Workspace, subject: Subject, *, paper: str = "a4") -> Made:
     """Assemble, number and draw a sheet. The same records give the same bytes."""
     return _finished(workspace, subject, _content(workspace, subject), paper)
 
@@ -95,7 +116,7 @@ def make_athlete_sheets(
 
 
 def _finished(
-    workspace: Workspace, subject: SheetSubject, sheet: Sheet, paper: str, shelf: SourceShelf | None = None
+    workspace: Workspace, subject: Subject, sheet: Sheet, paper: str, shelf: SourceShelf | None = None
 ) -> Made:
     issue = draw_up(workspace, subject, figures_digest(sheet), shelf)
     record = issue.record
@@ -103,11 +124,7 @@ def _finished(
     pdf = mark_pdf(
         render_pdf(sheet, stamp, paper=paper),
         {
-            "kind": subject.kind,
-            "visit": subject.visit.id,
-            "athlete": subject.athlete_id,
-            "rig": subject.rig_id,
-            "named": subject.named,
+            **subject.marker,
             "number": record.number,
             "revision": record.revision,
             "date": record.date.isoformat(),
@@ -122,8 +139,16 @@ def sheet_standing(workspace: Workspace, marker: dict[str, Any]) -> Standing:
     return standing_of(workspace, marker, lambda subject: figures_digest(_content(workspace, subject)))
 
 
-def _content(workspace: Workspace, subject: SheetSubject) -> Sheet:
+def _content(workspace: Workspace, subject: Subject) -> Sheet:
     # Each page is loaded when it is made: one sheet is all that most calls want.
+    if isinstance(subject, SeasonSubject):
+        from fieldlog.fieldwork.change.comparison import Comparer
+        from fieldlog.fieldwork.squad.season_report import season_report
+        from fieldlog.sheets.season import season_sheet
+
+        comparer = Comparer(workspace, upto=subject.last_day)
+        report = season_report(comparer, subject.squad, subject.first_day, subject.last_day)
+        return season_sheet(report, _names_by_code(workspace) if subject.named else {})
     if subject.kind == "rig":
         from fieldlog.sheets.rig_page import rig_sheet
 

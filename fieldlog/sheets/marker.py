@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import re
 from pathlib import Path
@@ -16,8 +17,10 @@ __all__ = ["LARGEST_PDF_BYTES", "mark_pdf", "read_marker"]
 LARGEST_PDF_BYTES = 32 << 20
 _MARK = b"%fieldlog-sheet "
 _TAIL_BYTES = 8192
-_TEXTS = ("kind", "visit", "number", "date", "digest")
-_KINDS = ("coach", "athlete", "rig", "visit")
+_TEXTS = ("kind", "number", "date", "digest")
+_TEXTS_OF: dict[str, tuple[str, ...]] = dict.fromkeys(("coach", "athlete", "rig", "visit"), ("visit",)) | {
+    "season": ("squad", "first_day", "last_day")
+}
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
@@ -73,5 +76,19 @@ def _read_body(raw: bytes) -> dict[str, Any] | None:
         return None
     plain = isinstance(body.get("revision"), int) and isinstance(body.get("named"), bool)
     ids = all(body.get(name) is None or isinstance(body[name], str) for name in ("athlete", "rig"))
-    known = body["kind"] in _KINDS and _DIGEST.fullmatch(body["digest"]) is not None
-    return body if plain and ids and known else None
+    known = body["kind"] in _TEXTS_OF and _DIGEST.fullmatch(body["digest"]) is not None
+    return body if plain and ids and known and _says_what(body) else None
+
+
+def _says_what(body: dict[str, Any]) -> bool:
+    """Whether it names the visit or the season it is about."""
+    texts = _TEXTS_OF[body["kind"]]
+    days = [body[name] for name in texts if isinstance(body.get(name), str) and name.endswith("_day")]
+    return all(isinstance(body.get(name), str) for name in texts) and all(map(_is_day, days))
+
+
+def _is_day(text: str) -> bool:
+    try:
+        return dt.date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False

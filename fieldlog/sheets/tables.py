@@ -75,7 +75,9 @@ def draw_table(layout: Layout, table: Table) -> None:
                 if not row.opens_group or later.opens_group:
                     break
                 group += more
-            if layout.need(min(group, layout.full_height / 3)):
+            # A short remark is not parted from the last line it speaks of.
+            remark = _remark_height(layout, table) if number == len(heights) - 1 and table.remark else 0.0
+            if layout.need(min(group + remark, layout.full_height / 3)):
                 _draw_head(layout, places, head)
             _draw_row(layout, places, row, height, scale)
     with layout.tags.decoration():

@@ -75,10 +75,12 @@ class Hands:
         while True:
             for _ in range(ROUNDS):
                 await self.pilot._wait_for_screen()
-            if any(worker.is_running for worker in self.app.workers):
+            # Who watches a folder does so for as long as the room is open.
+            workers = [worker for worker in self.app.workers if worker.group != "watch"]
+            if any(worker.is_running for worker in workers):
                 # A worker that ends the application is cancelled by that.
                 with contextlib.suppress(WorkerCancelled):
-                    await self.app.workers.wait_for_complete()
+                    await self.app.workers.wait_for_complete(workers)
             elif self._is_at_rest() or self.app.failure:
                 return
             await asyncio.sleep(0.002)

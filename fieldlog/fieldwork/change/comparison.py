@@ -33,6 +33,7 @@ from fieldlog.store.workspace import Workspace
 __all__ = [
     "CONFIDENCE",
     "FIRST_VISIT",
+    "WITHIN_ERROR",
     "Change",
     "Comparer",
     "TypicalError",

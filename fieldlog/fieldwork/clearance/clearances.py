@@ -47,7 +47,9 @@ def save_form(workspace: Workspace, edited: ClearanceForm, *, by: str, why: str 
     """Keep the team's form as its next version."""
     repo = of_team(workspace, ClearanceForm)
     own = repo.get(FORM_ID)
-    version = clearance_form(workspace).version + 1
+    # A version that was undone keeps its number: clearances taken under it name it.
+    given = [revision.body for revision in repo.history(FORM_ID) if revision.body is not None]
+    version = max([clearance_form(workspace).version, *(int(body.get("version", 1)) for body in given)]) + 1
     form = edited.model_copy(update={"id": FORM_ID, "version": version})
     return repo.save(form, by=by, why=why, seen=own.revision if own else None)
 

@@ -7,13 +7,14 @@ import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any
 
 import orjson
 
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.change.comparison import last_results
+from fieldlog.fieldwork.pages.subjects import SheetKind, SheetSubject, Subject
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
 from fieldlog.fieldwork.rig_checks.check_remarks import standards_used
 from fieldlog.fieldwork.rig_checks.checks import POOLED_CHECKS
@@ -39,22 +40,8 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = ["SheetKind", "SheetSubject", "SourceShelf", "Sources", "person_names", "sources_of"]
 
-SheetKind = Literal["coach", "athlete", "rig", "visit"]
-
 # Ids made at random: the same work entered twice must give the same digest, so they are left out of it.
 RANDOM_FIELDS = ("id", "batch_id", "setup_id")
-
-
-@dataclass(frozen=True)
-class SheetSubject:
-    """What a sheet is about. ``named``: names of persons are printed instead of codes."""
-
-    kind: SheetKind
-    store: Store
-    visit: Visit
-    athlete_id: str | None = None
-    rig_id: str | None = None
-    named: bool = False
 
 
 @dataclass
@@ -91,10 +78,9 @@ class Sources:
         """All sources in a fixed order."""
         return tuple(self.sources[key] for key in sorted(self.sources))
 
-    def digest(self, subject: SheetSubject, printed: str) -> str:
+    def digest(self, subject: Subject, printed: str) -> str:
         """SHA-256 over what the sheet is about, the content of every source and the figures as printed."""
-        contents = sorted(self.digests.values())
-        about = [subject.kind, subject.visit.date.isoformat(), subject.named, contents, printed]
+        about = [*subject.about, sorted(self.digests.values()), printed]
         return hashlib.sha256(orjson.dumps(about)).hexdigest()
 
     def _add(self, store: str, table: str, document: str, revision: str, body: dict[str, Any]) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.recording.column_maps import read_column_map
+from fieldlog.fieldwork.recording.recording_reader import read_bytes
 from fieldlog.records.column_map import ColumnMap
 
 __all__ = [
@@ -16,6 +18,8 @@ __all__ = [
     "Sweep",
     "complete_path",
     "fitting_map",
+    "map_for",
+    "maps_beside",
     "read_sweep",
     "recording_files",
 ]
@@ -50,18 +54,26 @@ def recording_files(folder: Path) -> list[RecordingFile]:
     return sorted(files, key=lambda file: (file.changed_at, file.path.name), reverse=True)[:MOST_FILES]
 
 
-def fitting_map(path: Path) -> ColumnMap | None:
-    """Return the column map beside a recording whose columns it has, or ``None`` for our own columns.
+def fitting_map(path: Path, also: Sequence[ColumnMap] = ()) -> ColumnMap | None:
+    """Return the column map a recording is read through, or ``None`` for our own columns.
 
-    Any JSON file of the folder that is a column map is looked at. Raises InputError where the recording
-    cannot be read with our own columns nor with any of the maps.
+    Any JSON file beside it that is a column map is tried, then those in ``also``. Raises InputError where the
+    recording cannot be read with our own columns nor with any of the maps.
+    """
+    return map_for(read_bytes(path), path.name, (*maps_beside(path), *also))
+
+
+def map_for(data: bytes, name: str, maps: Sequence[ColumnMap]) -> ColumnMap | None:
+    """Return the first of ``maps`` whose columns a recording has, or ``None`` where it has our own columns.
+
+    Raises InputError with what is wrong under our own columns where it can be read with none.
     """
     from fieldlog.fieldwork.recording.recording import read_recording
 
     first: InputError | None = None
-    for column_map in (None, *_maps(path.parent)):
+    for column_map in (None, *maps):
         try:
-            read_recording(path, column_map=column_map)
+            read_recording(data, name=name, column_map=column_map)
         except InputError as error:
             first = first or error
         else:
@@ -85,7 +97,6 @@ def read_sweep(path: Path) -> Sweep:
     """
     from fieldlog.analysis.limb_sweep import weigh_sweep
     from fieldlog.fieldwork.recording.recording import read_recording
-    from fieldlog.fieldwork.recording.recording_reader import read_bytes
 
     recording = read_recording(path, column_map=fitting_map(path))
     try:
@@ -116,9 +127,10 @@ def complete_path(typed: str) -> str | None:
     return typed[: len(typed) - len(start)] + names[0]
 
 
-def _maps(folder: Path) -> list[ColumnMap]:
+def maps_beside(recording: Path) -> list[ColumnMap]:
+    """Return the column maps that lie beside a recording, by name."""
     maps = []
-    for path in sorted(folder.glob("*.json")):
+    for path in sorted(recording.parent.glob("*.json")):
         try:
             maps.append(read_column_map(path))
         except InputError:

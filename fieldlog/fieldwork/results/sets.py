@@ -37,6 +37,7 @@ __all__ = [
     "add_set",
     "analyse_import",
     "change_standing",
+    "holder_of",
     "leave_out",
     "reanalyse",
     "reload_recording",
@@ -185,6 +186,11 @@ def add_set(
     )
 
 
+def holder_of(workspace: Workspace, data: bytes) -> str:
+    """Return which set a recording already is, in words, or an empty text."""
+    return _holder(workspace, hashlib.sha256(data).hexdigest())
+
+
 def sets_of(store: Store, visit_id: str, athlete_id: str | None = None) -> list[Kept[EffortSet]]:
     """The sets of a visit, or of one athlete there, in the order they were done."""
     equals = {"visit_id": visit_id} | ({"athlete_id": athlete_id} if athlete_id else {})
@@ -281,11 +287,20 @@ def _same_effort(record: EffortSet, import_: Import) -> bool:
 
 
 def _refuse_second_use(workspace: Workspace, digest: str) -> None:
+    holder = _holder(workspace, digest)
+    if holder:
+        raise RefusedError(
+            f"this recording is already {holder}",
+            "choose the file of this athlete and side, or undo that set first",
+        )
+
+
+def _holder(workspace: Workspace, digest: str) -> str:
     for store, kept in everywhere(workspace, EffortSet, trace=digest):
         athlete = of_team(workspace, Athlete).get(kept.record.athlete_id)
         code = athlete.record.code if athlete else kept.record.athlete_id
-        raise RefusedError(
-            f"this recording is already set {kept.record.number} of {code}, {kept.record.side}, "
-            f"{kept.record.at:%d %b %Y} in {store.name}",
-            "choose the file of this athlete and side, or undo that set first",
+        return (
+            f"set {kept.record.number} of {code}, {kept.record.side}, "
+            f"{kept.record.at:%d %b %Y} in {store.name}"
         )
+    return ""

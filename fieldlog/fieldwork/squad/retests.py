@@ -64,13 +64,16 @@ def call_off(workspace: Workspace, kept: Kept[PlannedRetest], *, by: str, why: s
     return of_team(workspace, PlannedRetest).save(changed, by=by, why=why, seen=kept.revision)
 
 
-def retests_due(workspace: Workspace, today: dt.date) -> list[DueRetest]:
-    """Every planned retest as it stands today: overdue first, then due, then to come, then done."""
+def retests_due(workspace: Workspace, today: dt.date, *, upto: dt.date | None = None) -> list[DueRetest]:
+    """Every planned retest as it stands today: overdue first, then due, then to come, then done.
+
+    With ``upto`` no test after that day is seen.
+    """
     planned = [kept for kept in of_team(workspace, PlannedRetest).all() if not kept.record.called_off]
     if not planned:
         return []
     athletes = {kept.record.id: kept.record for kept in of_team(workspace, Athlete).all()}
-    tested = _last_days(workspace)
+    tested = _last_days(workspace, upto or dt.date.max)
     found = [_standing(workspace, kept, athletes, tested, today) for kept in planned]
     order = ("overdue", "due", "to come", "done")
     return sorted(
@@ -117,13 +120,13 @@ def _standing(
     )
 
 
-def _last_days(workspace: Workspace) -> dict[tuple[str, str], dt.date]:
+def _last_days(workspace: Workspace, upto: dt.date) -> dict[tuple[str, str], dt.date]:
     """Day of each athlete's latest counted set under each protocol."""
     days = {kept.record.id: kept.record.date for _, kept in everywhere(workspace, Visit)}
     latest: dict[tuple[str, str], dt.date] = {}
     for _, kept in everywhere(workspace, EffortSet, standing="counted"):
         record, day = kept.record, days.get(kept.record.visit_id)
-        if day is not None and not record.without_clearance:
+        if day is not None and day <= upto and not record.without_clearance:
             key = (record.athlete_id, record.protocol_id)
             latest[key] = max(day, latest.get(key, day))
     return latest

@@ -12,14 +12,18 @@ from fieldlog.fieldwork.books import everywhere
 from fieldlog.fieldwork.change.comparison import Change, Comparer, chance_words
 from fieldlog.fieldwork.change.trials import Score
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK, main_directions, main_speed_deg_s
+from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.fieldwork.squad.retests import DueRetest, retests_due
 from fieldlog.fieldwork.squad.season_history import SquadDay, squad_history
 from fieldlog.fieldwork.squad.squad_questions import SquadFilter, SquadQuestion
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.protocol import Protocol, Side
 
-__all__ = ["CAUTIONS", "SeasonLine", "SeasonMeasure", "SeasonReport", "season_report"]
+__all__ = ["CAUTIONS", "SeasonLine", "SeasonMeasure", "SeasonReport", "season_days", "season_report"]
 
+SEASON_DAYS = 365
+COVERS_BY_CONCERN = ("suspect", "unverified", "provisional", "confirmed")
+QUALITIES = ("good", "note", "warning", "stop")
 ONE_TEST = "no comparison: one test in the season"
 CAUTIONS = (
     "These are training figures, not a diagnosis. Pain, injury or doubt: ask medical staff before training on.",
@@ -31,7 +35,8 @@ CAUTIONS = (
 class SeasonLine:
     """One athlete and side over the season: first and last figure, and the change between them.
 
-    The first visit ever is familiarisation: it is left out where there are two others.
+    The first visit ever is familiarisation: it is left out where there are two others. ``cover`` and
+    ``quality`` are the less certain of the two figures'.
     """
 
     code: str
@@ -42,6 +47,8 @@ class SeasonLine:
     last_date: dt.date
     last: float
     change: Change
+    cover: str
+    quality: str
 
 
 @dataclass(frozen=True)
@@ -60,7 +67,7 @@ class SeasonMeasure:
 class SeasonReport:
     """Everything the season's page prints. Holds no health data.
 
-    ``not_tested`` are athletes of the squad without a counted test in the season; ``rig_checks`` counts
+    ``people`` and ``tested`` count persons. ``not_tested`` are athletes of the squad without a counted test in the season; ``rig_checks`` counts
     verdicts, ``covers`` the figures' covers. ``names_nobody`` asks for a page without codes or order: a
     squad with minors is not set out in public.
     """
@@ -68,6 +75,8 @@ class SeasonReport:
     squad: str
     first_day: dt.date
     last_day: dt.date
+    people: int
+    tested: int
     measures: tuple[SeasonMeasure, ...]
     not_tested: tuple[str, ...]
     due: tuple[DueRetest, ...]
@@ -123,6 +132,8 @@ def season_report(comparer: Comparer, squad: str, first_day: dt.date, last_day: 
         squad=squad,
         first_day=first_day,
         last_day=last_day,
+        people=len({comparer.trials.person(athlete_id) for athlete_id in in_season}),
+        tested=len({comparer.trials.person(athlete_id) for athlete_id, of in in_season.items() if of}),
         measures=tuple(measures),
         not_tested=tuple(sorted(athlete.code for athlete in people if not in_season[athlete.id])),
         due=tuple(_due(comparer, squad, {athlete.id for athlete in people}, last_day)),
@@ -134,6 +145,24 @@ def season_report(comparer: Comparer, squad: str, first_day: dt.date, last_day: 
         chance=chance_words(line.change for measure in measures for line in measure.lines),
         names_nobody=any(athlete.minor for athlete in people),
     )
+
+
+def season_days(
+    comparer: Comparer, squad: str, first_day: dt.date | None = None, last_day: dt.date | None = None
+) -> tuple[dt.date, dt.date]:
+    """The days of a season, where not given: a year up to the squad's latest day with a counted test.
+
+    Raises NotFoundError where the squad has no athlete, or no test to tell the last day by.
+    """
+    people = [athlete.id for athlete in comparer.trials.book.athletes.values() if athlete.squad == squad]
+    if not people:
+        raise NotFoundError(f"squad {squad!r} has no athlete", "see the squad list for the names")
+    if last_day is None:
+        days = [trial.visit.date for athlete_id in people for trial in comparer.trials.trials(athlete_id)]
+        if not days:
+            raise NotFoundError(f"squad {squad!r} has no counted test yet", "give the season's days")
+        last_day = max(days)
+    return first_day or last_day - dt.timedelta(days=SEASON_DAYS), last_day
 
 
 def _lines(
@@ -166,6 +195,11 @@ def _lines(
                 last_date=last.trial.visit.date,
                 last=last.value,
                 change=comparer.scores(last, first) if last is not first else Change(ONE_TEST),
+                cover=min((first.cover, last.cover), key=COVERS_BY_CONCERN.index),
+                quality=max(
+                    (quality_word(score.trial.record.measures) for score in (first, last)),
+                    key=QUALITIES.index,
+                ),
             )
     return list(found.values())
 
@@ -179,7 +213,7 @@ def _ends(scores: Sequence[Score]) -> tuple[Score, Score]:
 def _due(comparer: Comparer, squad: str, people: set[str], day: dt.date) -> list[DueRetest]:
     return [
         due
-        for due in retests_due(comparer.workspace, day)
+        for due in retests_due(comparer.workspace, day, upto=day)
         if due.kept.record.squad == squad or due.kept.record.athlete_id in people
     ]
 
