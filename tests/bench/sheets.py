@@ -24,7 +24,7 @@ from tests.sheets.making import make_workspace
 ROUNDS = 5
 ATHLETES = 30
 BARE = (
-    "import numpy, scipy.special, pydantic, orjson, click; from reportlab.pdfgen.canvas import Canvas; "
+    "import pydantic, orjson, click; from reportlab.pdfgen.canvas import Canvas; "
     "import io; Canvas(io.BytesIO()).save()"
 )
 
