@@ -55,6 +55,8 @@ def read_settings(path: Path) -> Settings:
         body = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"{path}: {error}", "correct that line, or remove the file") from None
+    except (RecursionError, ValueError):
+        raise InputError(f"{path}: nested or written beyond reason", "remove the file") from None
     return _checked(path, text, body)
 
 
