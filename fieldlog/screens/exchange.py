@@ -36,6 +36,8 @@ from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
 __all__ = ["ExchangeRoom"]
 
+FIRST_PAINT_S = 1.0
+
 
 class _EndedError(Exception):
     """A person ended the sync."""
@@ -76,6 +78,7 @@ class ExchangeRoom(Room):
         self.waiting: list[KnownLaptop] = []
         self.with_recordings = False
         self.report: SyncReport | None = None
+        self._painted = threading.Event()
         self._end = threading.Event()
         self.syncing = False
 
@@ -98,12 +101,17 @@ class ExchangeRoom(Room):
         """Read what waits, in a thread and after the first paint: looking for conflicts opens every site."""
         self.query_one("#title", TitleLine).show("exchange", "" if self.standing else "looking …")
         self._tell_recordings()
-        self.call_after_refresh(self.run_worker, self._read, thread=True, exclusive=True, group="standing")
+        self._painted.clear()
+        self.call_after_refresh(self._painted.set)
+        self.run_worker(self._read, thread=True, exclusive=True, group="standing")
 
     def _read(self) -> None:
-        app = self.fieldlog
+        app, worker = self.fieldlog, get_current_worker()
+        self._painted.wait(FIRST_PAINT_S)
         try:
             found = standing(app.workspace)
+            if worker.is_cancelled:
+                return
             app.call_from_thread(self._show_standing, found)
             conflicts, alike = open_conflicts(app.workspace), likenesses(app.workspace)
             waiting = [
@@ -112,7 +120,8 @@ class ExchangeRoom(Room):
         except (FieldlogError, OSError) as error:
             app.call_from_thread(self.say, str(error), "bad")
             return
-        app.call_from_thread(self._found, conflicts, alike, waiting)
+        if not worker.is_cancelled:
+            app.call_from_thread(self._found, conflicts, alike, waiting)
 
     def _show_standing(self, found: Standing) -> None:
         self.standing = found

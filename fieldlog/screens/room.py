@@ -59,6 +59,8 @@ class Room(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Title, what the room is about, message, keys."""
+        # Before there is anything in it: later everything would be styled twice.
+        self.set_class(self.app.size.height >= TALL, "tall")
         yield TitleLine(id="title")
         yield from self.body()
         yield HelpPane()

@@ -80,7 +80,7 @@ class Listing(ScrollView, can_focus=True):
         if not isinstance(self._vertical_scrollbar, RowBar):
             self._vertical_scrollbar = bar = RowBar(vertical=True, name="vertical")
             bar.display = False
-            self.app._start_widget(self, bar)
+            self.app._start_widget(self, bar)  # noqa: SLF001 (what Textual does for its own bar)
         return self._vertical_scrollbar
 
     # what is in it
