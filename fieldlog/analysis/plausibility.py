@@ -51,6 +51,9 @@ def implausible_remarks(
     elif motion.velocity_source == "angle_instead_of_column":
         seen = "the velocity column does not follow the angle, so the angle's own velocity was used"
         advice = "check column, unit and sign of the velocity"
+    elif movements and float(np.ptp(motion.torque_nm)) == 0.0:
+        seen = f"the torque is {motion.torque_nm[0]:g} N·m on every sample"
+        advice = "check the torque column and the cable"
     elif not movements and _looks_like_radians(motion):
         seen = f"the angle is never at rest although it changes by only {np.ptp(motion.angle_deg):.2g}°"
         advice = "if the file has radians, say so in a column map"

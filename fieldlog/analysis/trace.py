@@ -21,7 +21,13 @@ from fieldlog.analysis.plausibility import implausible_remarks
 from fieldlog.analysis.quality import Remark, flag_remarks
 from fieldlog.analysis.set_figures import SetFigures, figures_of
 from fieldlog.analysis.signals import Motion, VelocitySource, directed_magnitude, motion_of, muscle_torque
-from fieldlog.analysis.verdict import gap_remarks, is_fast_enough, recording_remarks, set_remarks
+from fieldlog.analysis.verdict import (
+    gap_remarks,
+    is_fast_enough,
+    recording_remarks,
+    set_remarks,
+    speed_remarks,
+)
 
 __all__ = ["FEWEST_SAMPLES", "LARGEST", "RECIPE_VERSION", "SetMeasures", "Trace", "analyse"]
 
@@ -126,10 +132,10 @@ def analyse(
     motion = motion_of(time_s, angle, torque, velocity)
     cutoff_used_hz = _usable_cutoff_hz(cutoff_hz, motion.rate_hz)
     still = float(np.ptp(angle)) < SHORTEST_SWEEP_DEG
-    if still and (mode in {"concentric", "eccentric"} or speed_deg_s is not None):
+    if still and mode in {"concentric", "eccentric"}:
         raise ValueError(
             f"the angle changes by only {np.ptp(angle):.2g}°, but a movement was declared; "
-            "leave out mode and speed for an isometric recording, or check the unit of the angle"
+            "leave out the mode for an isometric recording, or check the unit of the angle"
         )
     spans = () if still else motion.movements
     signed = motion.torque_nm
@@ -163,7 +169,7 @@ def analyse(
     if still or mode == "isometric":
         found = measure_holds(motion, muscle, smooth_muscle, spans)
         holds = tuple(judged_hold(hold, clipped, weight_torque) for hold in found.holds)
-        remarks = general + gap_remarks(motion, ()) + flag_remarks(holds, "Hold")
+        remarks = general + speed_remarks(speed_deg_s) + gap_remarks(motion, ()) + flag_remarks(holds, "Hold")
         return replace(
             measures,
             isometric=replace(found, holds=holds),

@@ -10,7 +10,7 @@ from fieldlog.analysis.quality import Remark, remark
 from fieldlog.analysis.set_figures import SetFigures, is_still_climbing
 from fieldlog.analysis.signals import Motion
 
-__all__ = ["gap_remarks", "is_fast_enough", "recording_remarks", "set_remarks"]
+__all__ = ["gap_remarks", "is_fast_enough", "recording_remarks", "set_remarks", "speed_remarks"]
 
 # Rates written as 99.9 Hz are 100 Hz.
 _LOWEST_RATE_HZ = 98.5
@@ -35,6 +35,19 @@ def recording_remarks(motion: Motion, *, filtered: bool, torque_is_magnitude: bo
     return tuple(remarks)
 
 
+def speed_remarks(set_speed_deg_s: float | None) -> tuple[Remark, ...]:
+    """Say of a recording measured as holds that a set speed was given for it all the same."""
+    if set_speed_deg_s is None:
+        return ()
+    return (
+        remark(
+            "mode_differs",
+            seen=f"a set speed of {set_speed_deg_s:g}°/s was given, but the recording was measured as holds",
+            advice="leave out the speed of an isometric recording, or check column and unit of the angle",
+        ),
+    )
+
+
 def gap_remarks(motion: Motion, movements: Sequence[MovementMeasures]) -> tuple[Remark, ...]:
     """Name gaps that touch no movement; the others stand with the movements they touch."""
     if not motion.grid.gaps_s or any("gap" in movement.flags for movement in movements):
@@ -48,6 +61,7 @@ def gap_remarks(motion: Motion, movements: Sequence[MovementMeasures]) -> tuple[
 def set_remarks(
     way: Direction, counted: Sequence[MovementMeasures], figures: SetFigures
 ) -> tuple[Remark, ...]:
+    """Return what is to be said of the counted movements of one direction together."""
     remarks = []
     if figures.peak_torque_cv_pct is not None and figures.peak_torque_cv_pct > _HIGH_VARIATION_PCT:
         remarks.append(remark("high_variation", f"Movements {way} (CV {figures.peak_torque_cv_pct:.0f} %)"))

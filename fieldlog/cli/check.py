@@ -34,12 +34,11 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
     Status 0 for pass and conditional pass, 1 for conditional fail and fail. Example: fieldlog check
     opening.json --json
     """
-    from fieldlog.fieldwork.rig_checks.check_file import read_check_file
-    from fieldlog.fieldwork.rig_checks.check_judge import is_good, judge
+    from fieldlog.fieldwork.rig_checks.check_judge import is_good
 
     if save != (site is not None):
         raise click.UsageError("--save and --site NAME go together")
-    verdict = _save(workspace, file, site or "") if save else judge(read_check_file(file), today=today())
+    verdict = _saved(workspace, file, site or "") if save else _judged(file)
     if as_json:
         print_json(verdict)
     else:
@@ -47,7 +46,16 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
     return 0 if is_good(verdict["verdict"]) else 1
 
 
-def _save(location: str | None, file: Path, site: str) -> dict[str, Any]:
+def _judged(file: Path) -> dict[str, Any]:
+    from fieldlog.fieldwork.rig_checks.check_file import named_after, read_check_file
+    from fieldlog.fieldwork.rig_checks.check_judge import judge
+
+    entry = read_check_file(file)
+    with named_after(file):
+        return judge(entry, today=today())
+
+
+def _saved(location: str | None, file: Path, site: str) -> dict[str, Any]:
     from fieldlog.cli.location import open_workspace
     from fieldlog.fieldwork.rig_checks.checks import save_check_file
 

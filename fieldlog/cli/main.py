@@ -89,7 +89,7 @@ def _run(arguments: list[str]) -> int:
     except FieldlogError as error:
         return _say(str(error))
     except click.ClickException as error:
-        return _say(_call_error(error))
+        return _say(_call_error(error, arguments))
     except click.Abort:
         return _say("stopped; nothing was changed by the step that was interrupted")
     except BrokenPipeError:
@@ -102,9 +102,12 @@ def _run(arguments: list[str]) -> int:
     return outcome if isinstance(outcome, int) else 0
 
 
-def _call_error(error: click.ClickException) -> str:
+def _call_error(error: click.ClickException, arguments: list[str]) -> str:
     message = error.format_message().rstrip(".")
-    command = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "fieldlog"
+    if isinstance(error, click.UsageError) and error.ctx:
+        command = error.ctx.command_path
+    else:  # click does not say at which command an option was left without its value
+        command = " ".join(["fieldlog", *(word for word in arguments if word in COMMANDS)][:2])
     return f"{message}; see '{command} --help'"
 
 

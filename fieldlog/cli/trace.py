@@ -13,6 +13,24 @@ from fieldlog.errors import InputError
 __all__ = ["trace"]
 
 
+# Field of the options → how it is called on the command line, where that differs from ``--field``.
+_CALLED = {
+    "speed_deg_s": "--speed",
+    "cutoff_hz": "--cutoff",
+    "band_pct": "--band",
+    "at_deg": "--at",
+    "body_mass_kg": "--body-mass",
+}
+
+
+def _named_by_option(error: InputError) -> InputError:
+    """Call a field by the option a person typed: ``at_deg[0]: …`` becomes ``--at: …``."""
+    place, _, what = error.message.partition(": ")
+    name = place.partition("[")[0]
+    option = _CALLED.get(name, "--" + name.replace("_", "-"))
+    return InputError(f"{option}: {what}", f"see 'fieldlog trace --help' for an example of {option}")
+
+
 def _numbers(text: str | None, option: str, what: str) -> tuple[float, ...]:
     if text is None:
         return ()
@@ -129,12 +147,13 @@ def trace(
     left_out = _numbers(leave_out, "--leave-out", "movement numbers with commas between")
     if not all(number.is_integer() for number in left_out):
         raise InputError(f"--leave-out: {leave_out!r} is not movement numbers", "for example --leave-out 3,4")
-    options = trace_options(
-        **plain,
-        gravity_fit=fit or None,
-        at_deg=_numbers(at, "--at", "angles in degrees with commas between"),
-        leave_out=tuple(int(number) for number in left_out),
-    )
+    at_deg = _numbers(at, "--at", "angles in degrees with commas between")
+    try:
+        options = trace_options(
+            **plain, gravity_fit=fit or None, at_deg=at_deg, leave_out=tuple(int(n) for n in left_out)
+        )
+    except InputError as error:
+        raise _named_by_option(error) from None
     column_map = read_column_map(columns) if columns else None
     recording = read_recording(file, column_map=column_map)
     body = analyse_recording(

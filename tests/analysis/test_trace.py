@@ -262,6 +262,26 @@ def test_torque_per_kilogram_uses_the_body_mass():
 
 
 MOVING = box_trace((0, 0.3), (60, 1), (0, 0.3), torque=50)
+
+
+def test_a_resting_lever_is_isometric_although_a_set_speed_was_given():
+    measured = analyse(
+        box_trace((0, 4), torque=lambda t, a, v: np.where((t > 1) & (t < 3), 80.0, 0.0)), speed_deg_s=60.0
+    )
+    assert (measured.mode, len(measured.isometric.holds)) == ("isometric", 1)
+    assert [entry.code for entry in measured.quality][0] == "mode_differs"
+    assert "60°/s was given" in measured.quality[0].text
+
+
+def test_a_torque_that_never_changes_is_no_measurement():
+    stretches = ((0, 0.5), (60, 1.5), (0, 0.5), (-60, 1.5), (0, 0.5))
+    for torque in (0.0, 50.0):
+        (entry,) = [
+            e for e in analyse(box_trace(*stretches, torque=torque)).quality if e.code == "implausible"
+        ]
+        assert f"{torque:g} N·m on every sample" in entry.text
+
+
 RESTING = box_trace((0, 2), torque=50)
 
 
@@ -269,7 +289,6 @@ RESTING = box_trace((0, 2), torque=50)
     ("trace", "options", "what"),
     [
         (RESTING, {"mode": "concentric"}, "a movement was declared"),
-        (RESTING, {"speed_deg_s": 60.0}, "a movement was declared"),
         (box_trace((0.5, 20)), {}, "no movement was found"),
         (MOVING, {"cutoff_hz": 500.0}, "does not fit a recording at 1000 Hz"),
         (MOVING, {"cutoff_hz": 0.01}, "choose one from 0.5"),

@@ -111,7 +111,7 @@ def _keys(value: Any) -> list[Any]:
 
 
 def _nested(chance: random.Random, value: Any) -> Any:
-    for _ in range(chance.choice((1, 5, 300))):
+    for _ in range(chance.choice((1, 5, 100))):
         value = [value] if chance.random() < 0.5 else {"a": value}
     return value
 

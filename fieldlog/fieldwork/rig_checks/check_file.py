@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,7 @@ from fieldlog.fieldwork.json_file import read_json_file
 from fieldlog.records.base import first_fault
 from fieldlog.records.rig_check import CheckEntry
 
-__all__ = ["read_check_entry", "read_check_file"]
+__all__ = ["named_after", "read_check_entry", "read_check_file"]
 
 LARGEST_CHECK_KB = 5_000
 
@@ -47,3 +49,12 @@ def read_check_entry(body: Any, name: str) -> CheckEntry:
         raise InputError(
             f"{name}: {place}", _HINTS.get(fault["type"], "correct it and run the check again")
         ) from None
+
+
+@contextmanager
+def named_after(path: Path) -> Iterator[None]:
+    """Name the check file in a fault that shows only when its check is judged, as an unknown tolerance set."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(f"{path}: {error.message}", error.hint) from None

@@ -14,7 +14,7 @@ from fieldlog.analysis.charts import DEFAULT_RULES
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.results.cover import CheckFact, EventFact, fact_of
-from fieldlog.fieldwork.rig_checks.check_file import read_check_file
+from fieldlog.fieldwork.rig_checks.check_file import named_after, read_check_file
 from fieldlog.fieldwork.rig_checks.check_judge import judge
 from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
 from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck, history
@@ -82,9 +82,13 @@ def judge_at_site(workspace: Workspace, store: Store, entry: CheckEntry, today: 
 def save_check_file(
     workspace: Workspace, store: Store, path: Path, *, today: dt.date, by: str = ""
 ) -> SavedCheck:
-    """Judge and keep the check in a file. Saving the same file again adds nothing."""
+    """Judge and keep the check in a file. Saving the same file again adds nothing.
+
+    Raises InputError naming the file where it is no check, or names a tolerance set that nobody knows.
+    """
     entry = read_check_file(path)
-    return save_check(workspace, store, entry, today=today, by=by or entry.by)
+    with named_after(path):
+        return save_check(workspace, store, entry, today=today, by=by or entry.by)
 
 
 def save_check(

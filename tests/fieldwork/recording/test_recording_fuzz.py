@@ -193,9 +193,8 @@ def restyled(chance):
         lines = [line.replace(" ", "") for line in lines]
     if chance.random() < 0.3:
         lines.insert(0, "# made by a rig")
-    text = chance.choice(("\n", "\r\n", "\r")).join(lines) + chance.choice(("", "\n"))
-    if "\r" in text and "\r\n" not in text:
-        text = text.replace("\n", "\r")
+    end = chance.choice(("\n", "\r\n", "\r"))
+    text = end.join(lines) + chance.choice(("", end))
     return text.encode(chance.choice(("utf-8", "utf-8-sig"))), None, (1.0, 0.0)
 
 
