@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Record
+from fieldlog.records.base import Home, Record
 
 __all__ = ["Athlete"]
 
@@ -15,7 +15,7 @@ class Athlete(Record):
     """An athlete. The code is a label that two laptops may give twice; the id is what counts."""
 
     table: ClassVar[str] = "athletes"
-    home: ClassVar[Literal["team", "site"]] = "team"
+    home: ClassVar[Home] = "team"
 
     code: str = Field(min_length=1, max_length=40)
     squad: str = Field(default="", max_length=80)

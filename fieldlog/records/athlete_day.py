@@ -6,7 +6,8 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from fieldlog.records.base import Instant, Record, derived_id
+from fieldlog.records.base import Home, Instant, Record, derived_id
+from fieldlog.records.terms import Side
 
 __all__ = ["AthleteDay", "athlete_day_id"]
 
@@ -19,7 +20,7 @@ class AthleteDay(Record):
     """
 
     table: ClassVar[str] = "athlete_days"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     athlete_id: str
@@ -27,7 +28,7 @@ class AthleteDay(Record):
     by: str
     footwear: str = Field(default="", max_length=80)
     warm_up_done: bool | None = None
-    dominant_side: Literal["left", "right", "both"] | None = None
+    dominant_side: Side | None = None
     first_side: Literal["left", "right"] | None = None
     cheering: bool | None = None
     curve_visible: bool | None = None

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from fieldlog.records.base import Instant, Record
+from fieldlog.records.base import Home, Instant, Record
 
 __all__ = ["BareZero"]
 
@@ -15,7 +15,7 @@ class BareZero(Record):
     """One reading of the lever with nothing on it, in hold."""
 
     table: ClassVar[str] = "bare_zeros"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     rig_id: str

@@ -26,8 +26,10 @@ __all__ = [
     "Part",
     "Record",
     "RecordId",
+    "Sha256",
     "derived_id",
     "first_fault",
+    "folded_name",
     "new_id",
 ]
 
@@ -35,6 +37,8 @@ ID_BYTES = 12
 
 Home = Literal["team", "site"]
 RecordId = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
+Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+"""A SHA-256 in small hexadecimal digits."""
 
 
 def _read_instant(value: object) -> datetime:
@@ -145,3 +149,8 @@ def derived_id(*parts: str) -> str:
         encoded = part.encode(errors="surrogatepass")
         digest.update(len(encoded).to_bytes(8, "big") + encoded)
     return digest.hexdigest()[: 2 * ID_BYTES]
+
+
+def folded_name(name: str) -> str:
+    """Return a name as ids are made of it: case, outer blanks and the number of inner ones do not count."""
+    return " ".join(name.split()).casefold()

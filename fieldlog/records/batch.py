@@ -6,8 +6,8 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Part, Record
-from fieldlog.records.protocol import Side
+from fieldlog.records.base import Home, Part, Record
+from fieldlog.records.terms import Side
 
 __all__ = ["Batch", "BatchEntry"]
 
@@ -25,7 +25,7 @@ class Batch(Record):
     """The turns of a visit under one protocol."""
 
     table: ClassVar[str] = "batches"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     protocol_id: str

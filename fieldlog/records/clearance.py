@@ -6,7 +6,7 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from fieldlog.records.base import Instant, Record, derived_id
+from fieldlog.records.base import Home, Instant, Record, derived_id
 
 __all__ = ["Clearance", "LimitRule", "Paper", "clearance_id"]
 
@@ -26,7 +26,7 @@ class Clearance(Record):
     """
 
     table: ClassVar[str] = "clearances"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     athlete_id: str

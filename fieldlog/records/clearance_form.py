@@ -6,7 +6,7 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from fieldlog.records.base import Part, Record
+from fieldlog.records.base import Home, Part, Record
 from fieldlog.records.clearance import Paper
 
 __all__ = ["ClearanceForm", "ClearanceItem"]
@@ -49,7 +49,7 @@ class ClearanceForm(Record):
     """The team's form. A changed form is a new version; clearances say under which they were taken."""
 
     table: ClassVar[str] = "clearance_forms"
-    home: ClassVar[Literal["team", "site"]] = "team"
+    home: ClassVar[Home] = "team"
 
     name: str = Field(min_length=1, max_length=120)
     version: int = Field(default=1, ge=1)

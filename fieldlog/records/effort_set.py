@@ -6,8 +6,8 @@ from typing import Any, ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Instant, Part, Record
-from fieldlog.records.protocol import Mode, Side
+from fieldlog.records.base import Home, Instant, Part, Record, Sha256
+from fieldlog.records.terms import Mode, Side
 
 __all__ = ["EffortSet", "LeaveOut", "Standing"]
 
@@ -25,7 +25,7 @@ class EffortSet(Record):
     """One set. ``trace`` and ``sweep_trace`` are SHA-256 names of recordings kept byte for byte."""
 
     table: ClassVar[str] = "sets"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     batch_id: str
@@ -40,9 +40,9 @@ class EffortSet(Record):
     at: Instant
     by: str
     body_mass_kg: float | None = Field(default=None, gt=0, le=400)
-    trace: str = Field(pattern=r"^[0-9a-f]{64}$")
+    trace: Sha256
     trace_name: str = Field(max_length=200)
-    sweep_trace: str | None = Field(default=None, pattern=r"^[0-9a-f]{64}$")
+    sweep_trace: Sha256 | None = None
     column_map: dict[str, Any] | None = None
     options: dict[str, Any]
     measures: dict[str, Any]

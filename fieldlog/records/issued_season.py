@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Home, Record
+from fieldlog.records.base import Home, Record, Sha256
 from fieldlog.records.issued_sheet import Source
 
 __all__ = ["IssuedSeason"]
@@ -26,5 +26,5 @@ class IssuedSeason(Record):
     number: str
     revision: int = Field(ge=1)
     date: dt.date
-    digest: str = Field(pattern=r"^[0-9a-f]{64}$")
+    digest: Sha256
     sources: tuple[Source, ...]

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Part, Record
+from fieldlog.records.base import Home, Part, Record, Sha256
 
 __all__ = ["IssuedSheet", "Source"]
 
@@ -25,7 +25,7 @@ class IssuedSheet(Record):
     """Number and revision of a sheet. The id follows from what it was made from: the same inputs, the same sheet."""
 
     table: ClassVar[str] = "issued_sheets"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     kind: Literal["coach", "athlete", "rig", "visit"]
     visit_id: str
@@ -34,5 +34,5 @@ class IssuedSheet(Record):
     number: str
     revision: int = Field(ge=1)
     date: dt.date
-    digest: str = Field(pattern=r"^[0-9a-f]{64}$")
+    digest: Sha256
     sources: tuple[Source, ...]

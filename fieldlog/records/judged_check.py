@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, Literal
 
-from fieldlog.records.base import Instant, Record
+from fieldlog.records.base import Home, Instant, Record
 from fieldlog.records.rig_check import CheckEntry, Stage, State
 
-__all__ = ["RigCheck", "Verdict"]
+__all__ = ["GOOD_VERDICTS", "RigCheck", "Verdict"]
 
 Verdict = Literal["pass", "conditional pass", "conditional fail", "fail"]
+"""The conformity words of ILAC-G8:09/2019, the best first."""
+GOOD_VERDICTS: frozenset[Verdict] = frozenset({"pass", "conditional pass"})
+"""The verdicts that let work go on."""
 
 
 class RigCheck(Record):
     """A check with its verdict. The id follows from what was read, so a check saved twice is one record."""
 
     table: ClassVar[str] = "rig_checks"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     site_id: str

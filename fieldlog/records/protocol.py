@@ -6,13 +6,10 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from fieldlog.records.base import Part, Record
+from fieldlog.records.base import Home, Part, Record
+from fieldlog.records.terms import Direction, Mode, Region, Side
 
 __all__ = ["Direction", "Mode", "PlannedSet", "Protocol", "Side"]
-
-Direction = Literal["up", "down"]
-Mode = Literal["concentric", "eccentric", "isometric"]
-Side = Literal["left", "right", "both"]
 
 
 class PlannedSet(Part):
@@ -38,12 +35,12 @@ class Protocol(Record):
     """A protocol. Angles grow in the direction called ``up``; the words for both are the protocol's own."""
 
     table: ClassVar[str] = "protocols"
-    home: ClassVar[Literal["team", "site"]] = "team"
+    home: ClassVar[Home] = "team"
 
     name: str = Field(min_length=1, max_length=120)
     version: int = Field(default=1, ge=1)
     source: str = Field(default="common practice", max_length=300)
-    region: Literal["trunk", "knee", "shoulder", "ankle", "hip", "other"]
+    region: Region
     plan_id: str
     up_name: str = Field(min_length=1, max_length=40)
     down_name: str = Field(min_length=1, max_length=40)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
 from fieldlog.records.base import Part
+from fieldlog.records.terms import Mode
 
-__all__ = ["Mode", "TraceOptions"]
+__all__ = ["TraceOptions"]
 
-Mode = Literal["concentric", "eccentric", "isometric"]
 Coefficient = Annotated[float, Field(ge=-10_000.0, le=10_000.0)]
 
 

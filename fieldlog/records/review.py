@@ -6,7 +6,8 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from fieldlog.records.base import Instant, Part, Record, derived_id
+from fieldlog.records.base import Home, Instant, Part, Record, derived_id, folded_name
+from fieldlog.records.terms import Direction
 
 __all__ = ["ResultDecision", "Review", "RigChange", "review_id", "sign_off_id"]
 
@@ -27,7 +28,7 @@ class RigChange(Part):
     ``factor`` is what a correction multiplies torques by; 1 where nothing is corrected.
     """
 
-    direction: Literal["up", "down"]
+    direction: Direction
     closing_id: str
     opening_id: str | None = None
     torque_nm: float | None = None
@@ -44,7 +45,7 @@ class Review(Record):
     """
 
     table: ClassVar[str] = "reviews"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     subject_table: Literal["rig_checks", "sets"]
     subject_id: str
@@ -70,4 +71,4 @@ def review_id(set_id: str, direction: str, closing_id: str) -> str:
 
 def sign_off_id(check_id: str, by: str) -> str:
     """Id of one person's sign-off of a check; two who sign it off make two records."""
-    return derived_id("sign-off", check_id, " ".join(by.split()).casefold())
+    return derived_id("sign-off", check_id, folded_name(by))

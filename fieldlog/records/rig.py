@@ -6,9 +6,9 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Instant, Part, Record, derived_id
+from fieldlog.records.base import Home, Instant, Part, Record, derived_id, folded_name
 
-__all__ = ["EVENT_WORDS", "EventKind", "Lever", "Rig", "RigEvent", "RigUnit", "rig_id"]
+__all__ = ["ADJUSTING_EVENTS", "EVENT_WORDS", "EventKind", "Lever", "Rig", "RigEvent", "RigUnit", "rig_id"]
 
 EventKind = Literal["moved", "knocked", "unit_changed", "power_lost", "adjusted", "serviced"]
 EVENT_WORDS: dict[str, str] = {
@@ -19,6 +19,8 @@ EVENT_WORDS: dict[str, str] = {
     "adjusted": "adjusted",
     "serviced": "serviced",
 }
+ADJUSTING_EVENTS: frozenset[EventKind] = frozenset({"adjusted", "serviced"})
+"""After these the rig's error is another one: no check closes over them, and lines over time start anew."""
 
 
 class RigUnit(Part):
@@ -40,7 +42,7 @@ class Rig(Record):
     """A rig of the team. The id follows from the name it was first given."""
 
     table: ClassVar[str] = "rigs"
-    home: ClassVar[Literal["team", "site"]] = "team"
+    home: ClassVar[Home] = "team"
 
     name: str = Field(min_length=1, max_length=120)
     serial: str = Field(default="", max_length=120)
@@ -56,7 +58,7 @@ class RigEvent(Record):
     """Something that happened to a rig and that its checks must be read against."""
 
     table: ClassVar[str] = "rig_events"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     rig_id: str
     at: Instant
@@ -66,4 +68,4 @@ class RigEvent(Record):
 
 def rig_id(name: str) -> str:
     """Id of the rig first named ``name`` (case and outer blanks do not count)."""
-    return derived_id("rig", " ".join(name.split()).casefold())
+    return derived_id("rig", folded_name(name))

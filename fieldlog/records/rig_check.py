@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, mod
 from pydantic_core import PydanticCustomError
 
 from fieldlog.records.base import Instant, Part
+from fieldlog.records.terms import DIRECTIONS, Direction
 from fieldlog.records.tolerance import Tolerances
 
 __all__ = [
@@ -32,13 +33,11 @@ __all__ = [
     "Zero",
 ]
 
-Direction = Literal["up", "down"]
 Run = Literal["loading", "unloading"]
 Stage = Literal["opening", "closing", "interim"]
 State = Literal["as-found", "as-left"]
 Decision = Literal["simple", "guarded"]
 
-DIRECTIONS: tuple[Direction, ...] = ("up", "down")
 LONGEST_ARM_M = 3.0
 FIRST_YEAR, LAST_YEAR = 1970, 2200
 
@@ -170,7 +169,7 @@ class Uncertainties(CheckPart):
     """Standard uncertainties of the references; ``resolution_nm`` is the whole step of the display."""
 
     mass_rel: Relative | None = None
-    arm_m: Relative | None = None
+    arm_m: Annotated[float, Field(ge=0.0, le=1.0)] | None = None
     arm_angle_deg: Annotated[float, Field(ge=0.0, le=90.0)] | None = None
     gravity_rel: Relative | None = None
     resolution_nm: Annotated[float, Field(ge=0.0, le=1000.0)] | None = None

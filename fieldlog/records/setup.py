@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import ClassVar
 
 from pydantic import Field
 
-from fieldlog.records.base import Instant, Part, Record, derived_id
-from fieldlog.records.protocol import Side
+from fieldlog.records.base import Home, Instant, Part, Record, derived_id
+from fieldlog.records.terms import Side
 
 __all__ = ["Setup", "StepTaken", "setup_id"]
 
@@ -30,7 +30,7 @@ class Setup(Record):
     """The steps taken, with the version of the plan they belong to."""
 
     table: ClassVar[str] = "setups"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     athlete_id: str

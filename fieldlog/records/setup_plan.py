@@ -6,7 +6,8 @@ from typing import Annotated, ClassVar, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
-from fieldlog.records.base import Part, Record
+from fieldlog.records.base import Home, Part, Record
+from fieldlog.records.terms import Region
 
 __all__ = [
     "SAFEGUARDS",
@@ -99,11 +100,11 @@ class SetupPlan(Record):
     """Ordered steps of a setup. A changed plan is a new version; old setups keep theirs."""
 
     table: ClassVar[str] = "setup_plans"
-    home: ClassVar[Literal["team", "site"]] = "team"
+    home: ClassVar[Home] = "team"
 
     name: str = Field(min_length=1, max_length=120)
     version: int = Field(default=1, ge=1)
-    region: Literal["trunk", "knee", "shoulder", "ankle", "hip", "other"]
+    region: Region
     unit_name: str = Field(default="", max_length=120)
     source: str = Field(default="common practice", max_length=300)
     caution: str = Field(default="", max_length=400)

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal, Self
 from pydantic import Field, model_validator
 
 from fieldlog.records.base import Home, Record
-from fieldlog.records.protocol import Direction
+from fieldlog.records.terms import Direction
 
 __all__ = ["SquadThreshold"]
 

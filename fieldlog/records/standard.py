@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fieldlog.records.base import Part, Record
+from fieldlog.records.base import Home, Part, Record
 
 __all__ = ["Certificate", "ReferenceStandard"]
 
@@ -26,7 +26,7 @@ class ReferenceStandard(Record):
     """One standard: a mass, a lever, an inclinometer, a timer."""
 
     table: ClassVar[str] = "standards"
-    home: ClassVar[Literal["team", "site"]] = "team"
+    home: ClassVar[Home] = "team"
 
     name: str = Field(min_length=1, max_length=120)
     kind: Literal["mass", "lever", "inclinometer", "timer"]

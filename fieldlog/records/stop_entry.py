@@ -6,7 +6,7 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from fieldlog.records.base import Instant, Record
+from fieldlog.records.base import Home, Instant, Record
 
 __all__ = ["StopEntry"]
 
@@ -15,7 +15,7 @@ class StopEntry(Record):
     """The test of an athlete was stopped; ``no_restart`` holds for the day unless a named person lifts it."""
 
     table: ClassVar[str] = "stops"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     visit_id: str
     athlete_id: str

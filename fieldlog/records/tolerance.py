@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
 from pydantic import ConfigDict, Field
 
-from fieldlog.records.base import Part, Record, derived_id
+from fieldlog.records.base import Home, Part, Record, derived_id, folded_name
 
 __all__ = ["TeamToleranceSet", "ToleranceSet", "Tolerances", "tolerance_set_id"]
 
@@ -55,11 +55,11 @@ class TeamToleranceSet(Record):
     """A tolerance set the team edited or added; it stands in for a shipped set of the same name."""
 
     table: ClassVar[str] = "tolerance_sets"
-    home: ClassVar[Literal["team", "site"]] = "team"
+    home: ClassVar[Home] = "team"
 
     tolerance_set: ToleranceSet
 
 
 def tolerance_set_id(name: str) -> str:
     """Id of the team's tolerance set called ``name``: the same on every laptop."""
-    return derived_id("tolerance set", " ".join(name.split()).casefold())
+    return derived_id("tolerance set", folded_name(name))

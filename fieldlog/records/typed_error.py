@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import Field, StringConstraints, model_validator
 
 from fieldlog.records.base import Home, Record
-from fieldlog.records.protocol import Direction, Mode
+from fieldlog.records.terms import Direction, Mode, Region
 
 __all__ = ["TypedError"]
 
@@ -26,7 +26,7 @@ class TypedError(Record):
     value: float = Field(gt=0, le=100)
     unit: Literal["pct", "points"] = "pct"
     citation: Annotated[str, StringConstraints(strip_whitespace=True, min_length=3, max_length=400)]
-    region: Literal["trunk", "knee", "shoulder", "ankle", "hip", "other"] | None = None
+    region: Region | None = None
     plan_id: str | None = None
     direction: Direction | None = None
     speed_deg_s: float | None = Field(default=None, ge=0, le=600)

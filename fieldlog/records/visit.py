@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import ClassVar, Literal
+from typing import ClassVar
 
 from pydantic import Field
 
-from fieldlog.records.base import Instant, Part, Record, derived_id
+from fieldlog.records.base import Home, Instant, Part, Record, derived_id
 
 __all__ = ["Arrival", "Visit", "visit_id"]
 
@@ -29,7 +29,7 @@ class Visit(Record):
     """One day at a site. The id follows from site and date, so two laptops name the same visit alike."""
 
     table: ClassVar[str] = "visits"
-    home: ClassVar[Literal["team", "site"]] = "site"
+    home: ClassVar[Home] = "site"
 
     site_id: str
     date: dt.date
