@@ -269,7 +269,7 @@ def test_a_resting_lever_is_isometric_although_a_set_speed_was_given():
         box_trace((0, 4), torque=lambda t, a, v: np.where((t > 1) & (t < 3), 80.0, 0.0)), speed_deg_s=60.0
     )
     assert (measured.mode, len(measured.isometric.holds)) == ("isometric", 1)
-    assert [entry.code for entry in measured.quality][0] == "mode_differs"
+    assert measured.quality[0].code == "mode_differs"
     assert "60°/s was given" in measured.quality[0].text
 
 

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import csv
 import io
+import lzma
 import re
 import zipfile
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
@@ -24,6 +26,18 @@ LARGEST_FILE_BYTES = 4 << 20
 LARGEST_PART_BYTES = 16 << 20
 _SHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+# Whatever zip, its compressions and XML say of a broken workbook; RuntimeError is an encrypted one.
+_UNREADABLE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    ET.ParseError,
+    EOFError,
+    LookupError,
+    OSError,
+    RuntimeError,
+    ValueError,
+)
 _PACKAGE = "{http://schemas.openxmlformats.org/package/2006/relationships}"
 
 
@@ -68,7 +82,7 @@ def _csv_rows(data: bytes, name: str) -> Iterator[tuple[int, list[str]]]:
         raise InputError(f"{name}, line {line}: not UTF-8", "save the list as CSV (UTF-8) or XLSX") from None
     header = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
     separator = max(";\t,", key=header.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         for cells in reader:
             if not (cells and cells[0].startswith("#")):
@@ -82,7 +96,7 @@ def _xlsx_rows(data: bytes, name: str) -> Iterator[tuple[int, list[str]]]:
         with zipfile.ZipFile(io.BytesIO(data)) as book:
             shared = _shared_texts(book)
             yield from _sheet_rows(book, _first_sheet(book), shared)
-    except (zipfile.BadZipFile, ET.ParseError, KeyError, ValueError, EOFError, NotImplementedError) as error:
+    except _UNREADABLE as error:
         hint = "save it anew as XLSX, or as CSV (UTF-8)"
         raise InputError(f"{name}: not a workbook that can be read ({error})", hint) from None
 
@@ -131,6 +145,8 @@ def _sheet_rows(book: zipfile.ZipFile, part: str, shared: list[str]) -> Iterator
             place = _column(cell.get("r", ""), len(cells))
             if place > MOST_COLUMNS:
                 raise ValueError(f"line {number} has more than {MOST_COLUMNS} columns")
+            if place < len(cells):
+                raise ValueError(f"the cells of line {number} are out of order")
             cells += [""] * (place - len(cells))
             cells.append(_cell_text(cell, shared))
         yield number, cells
