@@ -12,6 +12,11 @@ Level = Literal["note", "warning", "stop"]
 
 # code → (level, what it means, what to do). A stop means: do not use the figure.
 _WORDS: dict[str, tuple[Level, str, str]] = {
+    "typed": (
+        "warning",
+        "typed from the display, no recording: there is no curve, and filter, load range and weight are not known",
+        "compare only with sets typed from the same display, and record where a file can be had",
+    ),
     "clipped": (
         "stop",
         "the torque is cut off flat at its largest value, the true peak is higher",

@@ -18,6 +18,7 @@ from fieldlog.fieldwork.pages.run_sheet import RestClock, RunRow
 from fieldlog.fieldwork.results.keep_set import gate_of
 from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
+from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.fieldwork.setup.setups import dial_in_today, setup_of
 from fieldlog.fieldwork.visit.day import cover_words
 from fieldlog.records.effort_set import EffortSet
@@ -66,6 +67,7 @@ class BenchRoom(ArrivalRoom):
         key("next_athlete"),
         key("import", show=False),
         key("watch", show=False),
+        key("typed", show=False),
         key(
             "leave_out", word="leave file", show=False, text="Leave the arrived recording that is on no set."
         ),
@@ -192,8 +194,9 @@ class BenchRoom(ArrivalRoom):
     def _draw_curve(self) -> None:
         row = self.row
         view = self.query_one("#set_curve", CurveView)
-        if row.recorded is None:
+        if row.recorded is None or is_typed(row.recorded.measures):
             view.show_plot(None)
+            self.query_one("#set_curve_title", PaneTitle).show("curve", "typed: none" if row.recorded else "")
             self._drawn = ""
         elif self._drawn != row.recorded.model_dump_json(include={"id", "left_out"}):
             self._drawn = row.recorded.model_dump_json(include={"id", "left_out"})

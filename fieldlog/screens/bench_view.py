@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from fieldlog.fieldwork.batch.turn import Effort, effort_of, next_counted, ratio_pct, row_key
 from fieldlog.fieldwork.clearance.start_gate import StartGate
 from fieldlog.fieldwork.pages.run_sheet import RunRow
+from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.results import DirectionResult
+from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.fieldwork.setup.dial_in import UNIT_WORDS, DialInLine
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
@@ -105,7 +106,7 @@ def _open_row(
     peaks: list[Cell] = []
     for direction in protocol.efforts:
         before = last.get(effort_of(row)) if counted else None
-        peak = before[1].measures["set"][direction]["best_peak_torque_nm"] if before else None
+        peak = _peak_nm(before[1], direction, protocol) if before else None
         peaks.append(Span("–", "quiet") if peak is None else Span(f"({number(peak, 0)})", "last"))
     purpose = "" if counted else "practice"
     word = Span("next" if is_next else "", "accent")
@@ -122,15 +123,16 @@ def _done_row(
         words += [Span(" · "), verdict_span(word, mark=False)]
     if any(entry["code"] == "still_climbing" for entry in measures["quality"]):
         words.append(Span(" · climbing", "warn"))
+    if is_typed(measures):
+        words.append(Span(" · typed", "warn"))
     if record.without_clearance:
         words = [Span("✗ recorded without clearance", "bad")]
-    peaks: list[Cell] = [_peak(measures, direction) for direction in protocol.efforts]
+    bests = (_peak_nm(record, direction, protocol) for direction in protocol.efforts)
+    peaks: list[Cell] = [number(best, 0, "N·m") if best is not None else "–" for best in bests]
     return Row(row_key(row), (_label(row), *peaks, number(ratio, 0, "%") if ratio is not None else "", words))
 
 
-def _peak(measures: Mapping[str, Any], direction: Direction) -> str:
-    best = measures["set"][direction]["best_peak_torque_nm"]
-    if best is None and measures["isometric"]:
-        holds = [hold for hold in measures["isometric"]["holds"] if hold["direction"] == direction]
-        best = max((hold["peak_torque_nm"] for hold in holds), default=None)
-    return number(best, 0, "N·m") if best is not None else "–"
+def _peak_nm(record: EffortSet, direction: Direction, protocol: Protocol) -> float | None:
+    figures = direction_figures(record, direction, protocol.efforts) or {}
+    best: float | None = figures.get("best_peak_torque_nm")
+    return best

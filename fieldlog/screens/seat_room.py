@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from fieldlog.errors import InputError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.athletes.body_mass import last_body_mass_kg, mass_question, set_body_mass
@@ -16,12 +17,14 @@ from fieldlog.fieldwork.entry import parse_quantity
 from fieldlog.fieldwork.pages.run_sheet import RunRow
 from fieldlog.fieldwork.results.keep_set import Seat, change_note, occasion_at
 from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
+from fieldlog.fieldwork.results.typed_set import TYPED, is_typed, read_peaks, typed_text
 from fieldlog.fieldwork.rig_checks.zero_log import keep_zero, zero_limit_nm, zero_words, zeros_since_check
 from fieldlog.fieldwork.visit.day import checks_of_visit, rig_of_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.bare_zero import BareZero
 from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.effort_set import EffortSet
+from fieldlog.records.protocol import Direction
 from fieldlog.records.visit import Visit
 from fieldlog.screens.room import Room
 from fieldlog.store.store import Store
@@ -117,10 +120,61 @@ class SeatRoom(Room):
         which = f"{'' if side == 'both' else side + ' '}{row.text}"
         self.app.push_screen(ImportRoom(f"{code} · {which}: which recording?", read))
 
+    def action_typed(self) -> None:
+        """Ask for the peak torques of the set under the cursor, one direction after the other."""
+        self._ask_peaks(self.row, {})
+
+    def _ask_peaks(self, row: RunRow, typed: dict[Direction, tuple[float, ...]]) -> None:
+        protocol = self.seat.protocol
+        direction = next((each for each in protocol.efforts if each not in typed), None)
+        if direction is None:
+            self._show_typed(row, typed)
+            return
+
+        def take(text: str) -> None:
+            try:
+                peaks = read_peaks(text)
+            except InputError as error:
+                # What was typed stands there again, to be corrected.
+                self.ask(question, take, text)
+                self.say(str(error), "bad")
+                return
+            self.say("")
+            self._ask_peaks(row, {**typed, direction: peaks})
+
+        side = "" if row.place[0] == "both" else f"{row.place[0]} "
+        question = (
+            f"{side}{row.text}: {protocol.direction_name(direction)}, peak torques in N·m as displayed, one a "
+            "repetition (empty: none):"
+        )
+        self.ask(question, take)
+
+    def _show_typed(self, row: RunRow, typed: dict[Direction, tuple[float, ...]]) -> None:
+        from fieldlog.fieldwork.results.sets import analyse_import
+        from fieldlog.screens.set_shown import SetRoom
+
+        if not any(typed.values()):
+            self.say("nothing was typed")
+            return
+        app = self.fieldlog
+        import_ = Import(
+            name=TYPED,
+            data=typed_text(typed, at=app.clock(), by=app.by),
+            side=row.place[0],
+            mode=row.planned.mode,
+            speed_deg_s=row.planned.speed_deg_s,
+            body_mass_kg=self.entry.body_mass_kg,
+            typed=typed,
+        )
+        measures = analyse_import(import_)
+        app.push_screen(
+            SetRoom(self.seat, row.planned, self.athlete.code, import_=import_, measures=measures)
+        )
+
     def last_import(self, row: RunRow) -> Import | None:
         """The recording of the same effort at the last visit, to be drawn beside today's."""
         found = self.last.get(effort_of(row))
-        if found is not None:
+        if found is not None and not is_typed(found[1].measures):
             store, record = found
             with self.telling():
                 return reload_recording(store, record)

@@ -12,6 +12,7 @@ from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, change_note, keep_set
 from fieldlog.fieldwork.results.sets import Import, change_standing, leave_out, reload_recording
+from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.effort_set import EffortSet, LeaveOut
 from fieldlog.records.protocol import PlannedSet
 from fieldlog.screens.curve import CurvePlot, legend
@@ -117,6 +118,14 @@ class SetRoom(Room):
     def _left_out(self) -> tuple[LeaveOut, ...]:
         return self.kept.record.left_out if self.kept else ()
 
+    @property
+    def _is_unsigned(self) -> bool:
+        if self.import_ is not None:
+            shape = self.import_.column_map
+            return shape is not None and shape.torque_sign == "magnitude"
+        assert self.kept is not None
+        return (self.kept.record.column_map or {}).get("torque_sign") == "magnitude"
+
     def refresh_room(self) -> None:
         """Show figures, verdict and repetitions."""
         protocol, measures = self.seat.protocol, self.measures
@@ -130,11 +139,12 @@ class SetRoom(Room):
         self.query_one("#title", TitleLine).show(
             f"{self.code} · {side} · {self.planned.speed_deg_s:g}°/s · {name}", standing
         )
-        first = figure_spans(measures, protocol)
+        unsigned = self._is_unsigned
+        first = figure_spans(measures, protocol, self._left_out, unsigned=unsigned)
         self.query_one("#figures", TextLines).show_lines([*first, Span("   "), quality_span(measures)])
         lines = quality_lines(measures, max(self.size.width - 4, 40))
         self.query_one("#said_of_it", TextLines).show_lines(*lines[:5])
-        rows = repetition_rows(measures, protocol, self._left_out)
+        rows = repetition_rows(measures, protocol, self._left_out, unsigned=unsigned)
         self.query_one("#reps", Listing).show_rows(rows)
         self.query_one("#reps_title", PaneTitle).show(
             note=f"{len(rows)} listed, {len(self._left_out)} left out"
@@ -143,6 +153,9 @@ class SetRoom(Room):
     # curves
 
     def _draw_curves(self) -> None:
+        if is_typed(self.measures):
+            self.query_one("#curve_title", PaneTitle).show("typed, no recording: no curve")
+            return
         self.run_worker(self._find_curves, thread=True, exclusive=True, group="curves")
 
     def _find_curves(self) -> None:

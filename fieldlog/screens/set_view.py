@@ -7,6 +7,7 @@ from textwrap import wrap
 from typing import Any
 
 from fieldlog.fieldwork.batch.turn import ratio_pct
+from fieldlog.fieldwork.results.holds import measured_efforts, measured_figures
 from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.records.effort_set import LeaveOut
 from fieldlog.records.protocol import Protocol
@@ -28,9 +29,16 @@ _LEVEL_ROLES = {"stop": "bad", "warning": "warn", "note": ""}
 
 
 def repetition_rows(
-    measures: Mapping[str, Any], protocol: Protocol, left_out: tuple[LeaveOut, ...] = ()
+    measures: Mapping[str, Any],
+    protocol: Protocol,
+    left_out: tuple[LeaveOut, ...] = (),
+    *,
+    unsigned: bool = False,
 ) -> list[Row]:
-    """Return a row for each movement or hold, those that do not count marked as such."""
+    """Return a row for each movement or hold, those that do not count marked as such.
+
+    ``unsigned``: the rig writes torque without its sign.
+    """
     reasons = {entry.index: entry.reason for entry in left_out}
     rows = []
     for movement in measures["movements"]:
@@ -52,9 +60,15 @@ def repetition_rows(
                 role="quiet" if reason or "dropped" in movement["flags"] else "",
             )
         )
-    for hold in (measures["isometric"] or {}).get("holds", ()):
-        noted = ", ".join(flag.replace("_", " ") for flag in hold["flags"])
-        words = f"RTD 200 ms {number(hold['rtd_200_nm_s'], 0)} N·m/s"
+    efforts = measured_efforts(measures, protocol.efforts, unsigned=unsigned)
+    for hold in efforts[len(measures["movements"]) :]:
+        reason = reasons.get(hold["index"])
+        noted = ", ".join(flag.replace("_", " ") for flag in hold["flags"] if flag != "left_out")
+        rate = hold["rtd_200_nm_s"]
+        words = [
+            Span(f"RTD 200 ms {number(rate, 0)} N·m/s" if rate is not None else ""),
+            Span(f" left out: {reason}" if reason else f" {noted}", "warn" if reason else "quiet"),
+        ]
         rows.append(
             Row(
                 str(hold["index"]),
@@ -65,22 +79,32 @@ def repetition_rows(
                     number(hold["angle_deg"], 0),
                     "–",
                     "–",
-                    [Span(words), Span(f" {noted}", "quiet")],
+                    words,
                 ),
+                role="quiet" if reason else "",
             )
         )
     return rows
 
 
-def figure_spans(measures: Mapping[str, Any], protocol: Protocol) -> list[Span]:
-    """Return the best peak torque of each direction and their ratio, in one line."""
+def figure_spans(
+    measures: Mapping[str, Any],
+    protocol: Protocol,
+    left_out: tuple[LeaveOut, ...] = (),
+    *,
+    unsigned: bool = False,
+) -> list[Span]:
+    """Return the best peak torque of each direction, of movements or of holds, and their ratio, in one line."""
+    out = {entry.index for entry in left_out}
     spans = [Span("  ")]
     for direction in protocol.efforts:
-        figures = measures["set"][direction]
-        variation = figures["peak_torque_cv_pct"]
+        figures = (
+            measured_figures(measures, direction, protocol.efforts, left_out=out, unsigned=unsigned) or {}
+        )
+        variation = figures.get("peak_torque_cv_pct")
         spans += [
             Span(f"{protocol.direction_name(direction)} "),
-            Span(number(figures["best_peak_torque_nm"], 1, "N·m"), "strong"),
+            Span(number(figures.get("best_peak_torque_nm"), 1, "N·m"), "strong"),
             Span(
                 f" ({figures['movements']} counted, CV {number(variation, 0)} %)   "
                 if variation is not None

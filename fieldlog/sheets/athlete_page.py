@@ -15,6 +15,7 @@ from fieldlog.fieldwork.change.comparison import (
 )
 from fieldlog.fieldwork.pages.sheet_sources import SheetSubject, person_names
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook, quality_word
+from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.protocol import Protocol
 from fieldlog.records.visit import Visit
 from fieldlog.sheets.athlete_plots import LineKey, curve_plots, trend_plots
@@ -153,6 +154,13 @@ def _figures(
             )
         )
     remarks = sorted({result.cover.remark for result in results if result.cover.remark})
+    remarks += sorted(
+        {
+            f"{speed_text(result.record.speed_deg_s)}: typed from the display, there is no recording"
+            for result in results
+            if is_typed(result.record.measures)
+        }
+    )
     said = [sentence(remark) for remark in (*_errors(protocol, changes), *remarks, *_marks_of(changes))]
     return Table(protocol.name, columns, tuple(rows), " ".join(said))
 

@@ -392,3 +392,26 @@ async def test_a_knee_is_weighed_with_a_sweep_and_a_wrong_one_is_refused(hands, 
         assert "weighed 2026-05-06_R03_knee" in pair.text
         await take_in(pair, f"R03_knee_{side}_060")
         assert "No weight torque" not in pair.text
+
+
+async def test_a_set_is_typed_where_no_file_can_be_had(bench):
+    async with bench() as pair:
+        await bench.sit_down(pair)
+        await be_ready(pair)
+        await pair.press("T")
+        assert "flexion, peak torques in N·m" in pair.text
+        await pair.type("240,5 250 x")
+        assert "repetition 2" in pair.said
+        await pair.press("backspace backspace")
+        await pair.type(" 245")
+        pair.room.query_one("LineInput").take_paste("330\n340,5\n335\n")
+        await pair.press("enter")
+        assert "not kept yet" in pair.text
+        assert "no recording: no curve" in pair.text
+        assert "340.5 N·m" in pair.text
+        await pair.press("enter enter")
+        (kept,) = sets_of(bench.store, bench.visit.id)
+        assert kept.record.measures["set"]["up"]["best_peak_torque_nm"] == 250
+        assert "typed" in pair.text
+        await pair.press("u")
+        assert sets_of(bench.store, bench.visit.id) == []

@@ -12,10 +12,11 @@ from fieldlog.fieldwork.clearance.clearance_rules import one_more_allowed
 from fieldlog.fieldwork.clearance.clearances import clearance_today
 from fieldlog.fieldwork.clearance.stops import stops_today
 from fieldlog.fieldwork.pages.run_sheet import RestClock, RunRow, run_sheet
+from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.sets import sets_of
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.protocol import Mode, PlannedSet, Protocol, Side
+from fieldlog.records.protocol import Direction, Mode, PlannedSet, Protocol, Side
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -109,7 +110,7 @@ def one_more(workspace: Workspace, store: Store, visit: Visit, athlete: Athlete,
     before, now = pain_today(workspace, visit, athlete.id)
     answer = one_more_allowed(
         row.planned,
-        extra_done=_extra_done(measures, row.planned),
+        extra_done=_extra_done(row.recorded, row.planned),
         pain_now=now,
         pain_before=before,
         stop_logged=bool(stops_today(store, visit, athlete.id)),
@@ -121,6 +122,8 @@ def one_more(workspace: Workspace, store: Store, visit: Visit, athlete: Athlete,
     )
 
 
-def _extra_done(measures: Mapping[str, Any], planned: PlannedSet) -> int:
-    done = max(measures["set"][direction]["movements"] for direction in ("up", "down"))
+def _extra_done(record: EffortSet, planned: PlannedSet) -> int:
+    both: tuple[Direction, ...] = ("up", "down")
+    figures = (direction_figures(record, direction, both) for direction in both)
+    done = max((each or {}).get("movements", 0) for each in figures)
     return max(int(done) - planned.repetitions, 0)

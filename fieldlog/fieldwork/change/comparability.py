@@ -118,7 +118,8 @@ def setup_difference(now: Trial, before: Trial) -> str:
 def range_of(trial: Trial) -> tuple[float, float] | None:
     """Lowest and highest angle that all counted repetitions of a trial went through, in degrees."""
     movements = counted_movements(trial.result)
-    if not movements:
+    # Nobody knows the range of what was typed from a display.
+    if not movements or any(movement["start_deg"] is None for movement in movements):
         return None
     low = max(min(movement["start_deg"], movement["end_deg"]) for movement in movements)
     high = min(max(movement["start_deg"], movement["end_deg"]) for movement in movements)

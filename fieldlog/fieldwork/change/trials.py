@@ -96,6 +96,8 @@ def line_of(result: DirectionResult) -> Line:
 def weight_way(record: EffortSet) -> WeightWay:
     """How the limb's weight was taken out of a set's torque, if it was."""
     gravity = record.measures["recipe"]["gravity"]
+    if gravity == "unknown":
+        return "unknown"
     if gravity in ("sweep", "given"):
         return "weighed" if gravity == "sweep" else "given"
     already = ((record.column_map or {}).get("already") or {}).get("weight_corrected", "no")

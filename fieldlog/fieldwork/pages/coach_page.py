@@ -14,6 +14,7 @@ from fieldlog.fieldwork.change.side_difference import SideDifference, side_diffe
 from fieldlog.fieldwork.results.holds import hold_angle_deg
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook, quality_word
+from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.batch import Batch
 from fieldlog.records.protocol import Direction, Protocol, Side
 from fieldlog.records.visit import Visit
@@ -231,7 +232,8 @@ def _ratio(protocol: Protocol, peaks: dict[Direction, float | None]) -> float | 
 
 def _repetitions(result: DirectionResult) -> str:
     counted, found = result.figures["movements"], len(result.movements)
-    return f"{counted}" if counted == found else f"{counted} of {found}"
+    typed = " typed" if is_typed(result.record.measures) else ""
+    return f"{counted}{typed}" if counted == found else f"{counted} of {found}{typed}"
 
 
 def _next_step(by_direction: dict[Direction, DirectionResult], changes: dict[Direction, Change]) -> str:

@@ -15,9 +15,9 @@ from fieldlog.records.recipe import TraceOptions
 if TYPE_CHECKING:
     from fieldlog.fieldwork.recording.recording import Recording
 
-__all__ = ["trace_body"]
+__all__ = ["HOLD_KEYS", "MOVEMENT_KEYS", "trace_body"]
 
-_MOVEMENT_KEYS = (
+MOVEMENT_KEYS = (
     "index",
     "direction",
     "mode",
@@ -42,7 +42,7 @@ _MOVEMENT_KEYS = (
     "impulse_nms",
     "torque_at_nm",
 )
-_HOLD_KEYS = (
+HOLD_KEYS = (
     "index",
     "direction",
     "start_s",
@@ -120,9 +120,9 @@ def _weight(weight: WeightTorque | None) -> dict[str, Any] | None:
 
 
 def _movement(movement: MovementMeasures) -> dict[str, Any]:
-    body = {key: getattr(movement, key) for key in _MOVEMENT_KEYS}
+    body = {key: getattr(movement, key) for key in MOVEMENT_KEYS}
     return {**body, "torque_at_nm": dict(movement.torque_at_nm), "flags": list(movement.flags)}
 
 
 def _hold(hold: Hold) -> dict[str, Any]:
-    return {**{key: getattr(hold, key) for key in _HOLD_KEYS}, "flags": list(hold.flags)}
+    return {**{key: getattr(hold, key) for key in HOLD_KEYS}, "flags": list(hold.flags)}

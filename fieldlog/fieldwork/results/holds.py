@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from statistics import stdev
 from typing import Any
 
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction
 
-__all__ = ["ANGLE_TOLERANCE_DEG", "HOLD_FIGURES", "direction_figures", "efforts_in", "hold_angle_deg"]
+__all__ = [
+    "ANGLE_TOLERANCE_DEG",
+    "HOLD_FIGURES",
+    "best_peak_nm",
+    "direction_figures",
+    "efforts_in",
+    "hold_angle_deg",
+    "measured_efforts",
+    "measured_figures",
+]
 
 ANGLE_TOLERANCE_DEG = 5.0
 """Holds whose angles differ by no more than this compare (common practice)."""
@@ -28,15 +37,22 @@ def efforts_in(record: EffortSet, efforts: Sequence[Direction]) -> list[dict[str
     A hold counts in the direction its torque has. A rig that writes torque without its sign says nothing of
     the direction: where only one of the protocol's is an effort, it is that one.
     """
-    movements: list[dict[str, Any]] = record.measures["movements"]
-    isometric = record.measures.get("isometric")
-    if not isometric:
-        return movements
     left_out = {entry.index for entry in record.left_out}
-    unsigned = (record.column_map or {}).get("torque_sign") == "magnitude"
-    found = list(movements)
-    for hold in isometric["holds"]:
-        flags = [*hold["flags"], *(["left_out"] if hold["index"] in left_out else [])]
+    return measured_efforts(record.measures, efforts, left_out=left_out, unsigned=_is_unsigned(record))
+
+
+def measured_efforts(
+    measures: Mapping[str, Any],
+    efforts: Sequence[Direction],
+    *,
+    left_out: Collection[int] = (),
+    unsigned: bool = False,
+) -> list[dict[str, Any]]:
+    """The same of measures that are on no record yet; ``unsigned``: the rig writes torque without its sign."""
+    found: list[dict[str, Any]] = list(measures["movements"])
+    for hold in (measures.get("isometric") or {}).get("holds", ()):
+        out = hold["index"] in left_out and "left_out" not in hold["flags"]
+        flags = [*hold["flags"], *(["left_out"] if out else [])]
         found.append(
             {
                 **hold,
@@ -57,15 +73,49 @@ def direction_figures(
     record: EffortSet, direction: Direction, efforts: Sequence[Direction]
 ) -> dict[str, Any] | None:
     """The figures of one direction as the analysis gave them, or those of its holds; None without either."""
-    figures: dict[str, Any] | None = (record.measures.get("set") or {}).get(direction)
-    if not record.measures.get("isometric"):
+    return measured_figures(
+        record.measures,
+        direction,
+        efforts,
+        left_out={entry.index for entry in record.left_out},
+        unsigned=_is_unsigned(record),
+        body_mass_kg=record.body_mass_kg,
+    )
+
+
+def measured_figures(
+    measures: Mapping[str, Any],
+    direction: Direction,
+    efforts: Sequence[Direction],
+    *,
+    left_out: Collection[int] = (),
+    unsigned: bool = False,
+    body_mass_kg: float | None = None,
+) -> dict[str, Any] | None:
+    """The same of measures that are on no record yet."""
+    if not measures.get("isometric"):
+        figures: dict[str, Any] | None = (measures.get("set") or {}).get(direction)
         return figures
     counted = [
         hold
-        for hold in efforts_in(record, efforts)
+        for hold in measured_efforts(measures, efforts, left_out=left_out, unsigned=unsigned)
         if hold["direction"] == direction and hold["mode"] == "isometric" and not _OUT & set(hold["flags"])
     ]
-    return _figures_of(counted, record.body_mass_kg)
+    return _figures_of(counted, body_mass_kg)
+
+
+def best_peak_nm(
+    measures: Mapping[str, Any],
+    direction: Direction,
+    efforts: Sequence[Direction],
+    *,
+    left_out: Collection[int] = (),
+    unsigned: bool = False,
+) -> float | None:
+    """The best peak torque of one direction, of movements or of holds; None without either."""
+    figures = measured_figures(measures, direction, efforts, left_out=left_out, unsigned=unsigned)
+    value = (figures or {}).get("best_peak_torque_nm")
+    return None if value is None else float(value)
 
 
 def hold_angle_deg(figures: dict[str, Any]) -> float | None:
@@ -78,6 +128,7 @@ def _figures_of(holds: Sequence[dict[str, Any]], body_mass_kg: float | None) -> 
     peaks = sorted(_known(holds, "peak_torque_nm"))
     best = peaks[-1] if peaks else None
     mean = math.fsum(peaks) / len(peaks) if peaks else None
+    angles = _known(holds, "angle_deg")
     return {
         "movements": len(holds),
         "best_peak_torque_nm": best,
@@ -89,10 +140,14 @@ def _figures_of(holds: Sequence[dict[str, Any]], body_mass_kg: float | None) -> 
         "work_thirds_drop_pct": None,
         "decline_pct": None,
         "work_slope_j": None,
-        "hold_angle_deg": math.fsum(_known(holds, "angle_deg")) / len(holds) if holds else None,
+        "hold_angle_deg": math.fsum(angles) / len(angles) if angles else None,
         "best_mean_torque_nm": max(_known(holds, "mean_torque_nm"), default=None),
         **{f"best_{key}": max(_known(holds, key), default=None) for key in _RATES},
     }
+
+
+def _is_unsigned(record: EffortSet) -> bool:
+    return (record.column_map or {}).get("torque_sign") == "magnitude"
 
 
 def _known(holds: Sequence[dict[str, Any]], key: str) -> list[float]:

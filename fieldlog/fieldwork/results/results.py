@@ -12,6 +12,7 @@ from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.results.cover import Cover, cover_of, decided
 from fieldlog.fieldwork.results.cover_decision import Decision
 from fieldlog.fieldwork.results.holds import HOLD_FIGURES, direction_figures, efforts_in
+from fieldlog.fieldwork.results.typed_set import TYPED
 from fieldlog.fieldwork.rig_checks.checks import check_facts, event_facts
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
@@ -316,6 +317,8 @@ def _is_out(movement: dict[str, Any]) -> bool:
 
 
 def _recipe_text(recipe: dict[str, Any]) -> str:
+    if recipe.get(TYPED):
+        return "typed, no recording"
     cutoff = recipe.get("cutoff_hz")
     filtered = f"{cutoff:g} Hz" if cutoff else "no filter"
     return f"v{recipe['version']}, {filtered}, band {recipe['band_pct']:g} %, weight {recipe['gravity']}"

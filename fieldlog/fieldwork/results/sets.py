@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from fieldlog.errors import RefusedError
+from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.recording.recording import (
     Recording,
@@ -21,6 +21,7 @@ from fieldlog.fieldwork.recording.weighing import (
     weighing_entries,
     with_entries,
 )
+from fieldlog.fieldwork.results.typed_set import TYPED, TypedPeaks, is_typed, typed_measures
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import new_id
 from fieldlog.records.column_map import ColumnMap
@@ -50,7 +51,8 @@ class Import:
     """A recording with all that has to be known to analyse it and to say whose it is.
 
     ``data`` and ``sweep`` are the files as they were, byte for byte. ``recipe`` holds what else was asked
-    of the analysis, ``None`` the usual.
+    of the analysis, ``None`` the usual. Where no recording can be had, ``typed`` holds the peak torques and
+    ``data`` the text of what was typed.
     """
 
     name: str
@@ -63,6 +65,7 @@ class Import:
     column_map: ColumnMap | None = None
     angles_deg: tuple[float, ...] = ()
     recipe: TraceOptions | None = None
+    typed: TypedPeaks | None = None
 
     def options(self, left_out: Sequence[int] = ()) -> TraceOptions:
         """The options the analysis is run with."""
@@ -80,7 +83,9 @@ class Import:
         )
 
     def recordings(self) -> tuple[Recording, Recording | None]:
-        """The recording and, where the limb was weighed, the sweep."""
+        """The recording and, where the limb was weighed, the sweep. Raises InputError for a typed set."""
+        if self.typed is not None:
+            raise InputError("this set was typed", "there is no recording of it")
         recording = read_recording(self.data, name=self.name, column_map=self.column_map)
         if self.sweep is None:
             return recording, None
@@ -97,11 +102,23 @@ def analyse_import(
     """
     if occasion is not None and import_.sweep is not None:
         refuse_borrowed_sweep(occasion, import_.sweep)
-    recording, sweep = import_.recordings()
-    measures = analyse_recording(recording, import_.options(left_out), sweep=sweep)
+    measures = _measures(import_, left_out)
     if occasion is None:
         return measures
     return with_entries(measures, weighing_entries(occasion, measures, import_.body_mass_kg))
+
+
+def _measures(import_: Import, left_out: Sequence[int]) -> dict[str, Any]:
+    if import_.typed is not None:
+        return typed_measures(
+            import_.typed,
+            mode=import_.mode,
+            speed_deg_s=import_.speed_deg_s,
+            body_mass_kg=import_.body_mass_kg,
+            left_out=left_out,
+        )
+    recording, sweep = import_.recordings()
+    return analyse_recording(recording, import_.options(left_out), sweep=sweep)
 
 
 def add_set(
@@ -211,6 +228,7 @@ def reload_recording(store: Store, kept: EffortSet) -> Import:
         sweep=store.traces.get(kept.sweep_trace) if kept.sweep_trace else None,
         column_map=ColumnMap.model_validate(kept.column_map) if kept.column_map else None,
         angles_deg=tuple(kept.options.get("at_deg", ())),
+        typed=kept.options.get(TYPED),
         recipe=TraceOptions.model_validate(
             {name: value for name, value in kept.options.items() if name in TraceOptions.model_fields}
         ),
@@ -239,6 +257,8 @@ def reanalyse(
     are. Raises RefusedError for another one, and where no reason is given.
     """
     record = kept.record
+    if is_typed(record.measures):
+        raise RefusedError(f"set {record.number} was typed", "there is no recording to measure again")
     if not why.strip():
         raise RefusedError("a recording is not analysed again without a reason", "say why; it is kept")
     own = {
@@ -274,7 +294,8 @@ def change_standing(
 
 def _kept_options(import_: Import) -> dict[str, Any]:
     """What is needed to compute the measures again, beside the recordings and what was left out."""
-    return import_.options().model_dump(mode="json", exclude={"leave_out"})
+    options = import_.options().model_dump(mode="json", exclude={"leave_out"})
+    return options if import_.typed is None else {**options, TYPED: dict(import_.typed)}
 
 
 def _measures_again(record: EffortSet, import_: Import, left_out: Sequence[LeaveOut]) -> dict[str, Any]:

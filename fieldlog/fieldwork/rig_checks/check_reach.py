@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from fieldlog.analysis.calibration import reference_torque
 from fieldlog.fieldwork.results.cover import CheckFact, checked_range_nm
+from fieldlog.fieldwork.results.holds import best_peak_nm
 from fieldlog.fieldwork.rig_checks.checks import check_facts
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol
@@ -86,10 +88,19 @@ def _peaks(workspace: Workspace, protocol: Protocol) -> dict[str, dict[Direction
     for store in workspace.sites.values():
         for revision in store.equal(EffortSet.table, ("protocol_id",), protocol.id):
             body = revision.body or {}
-            figures = (body.get("measures") or {}).get("set") or {}
             for direction in protocol.efforts:
-                peak = (figures.get(direction) or {}).get("best_peak_torque_nm")
-                if isinstance(peak, int | float):
+                peak_nm = _peak_nm(body, direction, protocol.efforts)
+                if peak_nm is not None:
                     of_athlete = found.setdefault(str(body.get("athlete_id")), {})
-                    of_athlete[direction] = max(of_athlete.get(direction, 0.0), float(peak))
+                    of_athlete[direction] = max(of_athlete.get(direction, 0.0), peak_nm)
     return found
+
+
+def _peak_nm(body: Mapping[str, Any], direction: Direction, efforts: Sequence[Direction]) -> float | None:
+    return best_peak_nm(
+        body.get("measures") or {},
+        direction,
+        efforts,
+        left_out=[entry["index"] for entry in body.get("left_out") or ()],
+        unsigned=(body.get("column_map") or {}).get("torque_sign") == "magnitude",
+    )
