@@ -8,16 +8,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.rig_life.rig_interval import as_found_day, suggest_interval
+from fieldlog.fieldwork.rig_life.rig_interval import as_found_day, good_days, suggest_interval
 from fieldlog.fieldwork.squad.retests import retests_due
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.rig import Rig
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["Due", "certificates_due", "checks_due", "due_list", "unclosed_days"]
 
-_GOOD = ("pass", "conditional pass")
 CLOSING_CHECK_DAYS = 180
 """How far back a closing check that nobody took is still asked about."""
 
@@ -67,8 +66,7 @@ def checks_due(workspace: Workspace, today: dt.date, within_days: int = 30) -> l
         as_found = [
             as_found_day(at.date(), body["judged"]) for at, body in checks if body["state"] == "as-found"
         ]
-        ended = {at.date(): body["verdict"] for at, body in checks}
-        suggested = suggest_interval(as_found, [day for day, verdict in ended.items() if verdict in _GOOD])
+        suggested = suggest_interval(as_found, good_days((at, body["verdict"]) for at, body in checks))
         if suggested is None:
             continue
         days = (suggested.due_on - today).days
@@ -89,7 +87,7 @@ def unclosed_days(workspace: Workspace, today: dt.date) -> dict[str, list[dt.dat
     opened: dict[tuple[str, str, dt.date], str] = {}
     for at, body in sorted(_bodies(workspace), key=lambda pair: pair[0]):
         place = (body["rig_id"], body["site_id"], at.date())
-        if body["stage"] == "opening" and body["verdict"] in _GOOD:
+        if body["stage"] == "opening" and body["verdict"] in GOOD_VERDICTS:
             opened[place] = body["by"]
         elif body["stage"] == "closing":
             opened.pop(place, None)

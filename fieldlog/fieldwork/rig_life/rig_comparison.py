@@ -1,17 +1,16 @@
-"""Rigs and testers side by side: the same masses on two rigs, and checks nobody closed."""
+"""Two rigs side by side: how far they read apart at the loads both were checked with."""
 
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.analysis.calibration import normalised_error
 from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck
 
-__all__ = ["SharedLoad", "compare_rigs", "missing_closings"]
+__all__ = ["SharedLoad", "compare_rigs"]
 
 
 @dataclass(frozen=True)
@@ -25,6 +24,11 @@ class SharedLoad:
     second_error_nm: float
     difference_nm: float
     normalised_error: float | None
+
+    @property
+    def disagrees(self) -> bool:
+        """Whether the rigs are further apart than their uncertainties explain (ISO/IEC 17043: E_n beyond ±1)."""
+        return self.normalised_error is not None and abs(self.normalised_error) > 1.0
 
 
 def compare_rigs(first: HistoricCheck, second: HistoricCheck) -> list[SharedLoad]:
@@ -50,20 +54,6 @@ def compare_rigs(first: HistoricCheck, second: HistoricCheck) -> list[SharedLoad
         )
         for load in sorted(one.keys() & two.keys())
     ]
-
-
-def missing_closings(checks: Iterable[HistoricCheck]) -> dict[str, int]:
-    """Count, per tester, the days opened by them at a site on which no closing check followed."""
-    opened: dict[tuple[str, str], str] = {}
-    closed: set[tuple[str, str]] = set()
-    for check in sorted(checks, key=lambda check: check.at):
-        day = (check.site, check.at.date().isoformat())
-        if check.stage == "opening":
-            opened[day] = check.entry.by
-            closed.discard(day)
-        elif check.stage == "closing":
-            closed.add(day)
-    return dict(Counter(by for day, by in opened.items() if day not in closed))
 
 
 def _by_load(check: HistoricCheck) -> dict[tuple[float, float, float, str], tuple[float, float]]:

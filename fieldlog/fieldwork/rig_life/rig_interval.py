@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-__all__ = ["INTERVAL_RULE", "AsFoundDay", "SuggestedInterval", "as_found_day", "suggest_interval"]
+from fieldlog.records.judged_check import GOOD_VERDICTS
+
+__all__ = [
+    "INTERVAL_RULE",
+    "AsFoundDay",
+    "SuggestedInterval",
+    "as_found_day",
+    "good_days",
+    "suggest_interval",
+]
 
 FIRST_INTERVAL_DAYS = 180
 SHORTEST_INTERVAL_DAYS = 14
@@ -49,7 +58,13 @@ def as_found_day(day: dt.date, judged: Mapping[str, Any]) -> AsFoundDay:
         abs(point["error_nm"]) / point["tolerance_nm"] if point["tolerance_nm"] else 1.0
         for point in judged["torque"]["points"]
     )
-    return AsFoundDay(day, judged["verdict"] in ("pass", "conditional pass"), max(shares))
+    return AsFoundDay(day, judged["verdict"] in GOOD_VERDICTS, max(shares))
+
+
+def good_days(checks: Iterable[tuple[dt.datetime, str]]) -> list[dt.date]:
+    """Return the days whose last check was good; ``checks`` are (at, verdict) in order of time, as-left ones too."""
+    last = {at.date(): verdict for at, verdict in checks}
+    return [day for day, verdict in last.items() if verdict in GOOD_VERDICTS]
 
 
 def suggest_interval(
@@ -57,8 +72,7 @@ def suggest_interval(
 ) -> SuggestedInterval | None:
     """Return the interval by ``INTERVAL_RULE``; None without any as-found check.
 
-    ``as_found`` in order of time; ``passed_on`` the days on which any check, as-left ones included, passed
-    after everything that day was done.
+    ``as_found`` in order of time; ``passed_on`` as ``good_days`` gives them.
     """
     if not as_found:
         return None

@@ -12,21 +12,27 @@ from fieldlog.fieldwork.clearance.start_gate import rig_not_for_use
 from fieldlog.fieldwork.results.cover import EventFact
 from fieldlog.fieldwork.results.decisions import sign_offs, signed_off_until
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, event_facts, historic_checks
-from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck, chart_of, drift_of, history
+from fieldlog.fieldwork.rig_life.rig_history import (
+    Drift,
+    HistoricCheck,
+    LoadSeries,
+    chart_of,
+    drift_of,
+    last_adjusted,
+    load_series,
+    next_calibration,
+)
 from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
-from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import DIRECTIONS
+from fieldlog.records.rig import ADJUSTING_EVENTS, Rig
+from fieldlog.records.terms import DIRECTIONS
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["LEAST_CHECKS", "SETTLED_CHECKS", "RigLog", "Series", "rig_log"]
+__all__ = ["LEAST_CHECKS", "RigLog", "Series", "rig_log"]
 
 LEAST_CHECKS = 8
 """Limits from fewer checks than this say little, and the run rules with them."""
-SETTLED_CHECKS = 20
-"""Limits from fewer checks than this are marked early."""
-_SPLITTING = ("adjusted", "serviced")
 
 
 @dataclass(frozen=True)
@@ -41,7 +47,7 @@ class Series:
     values: tuple[float, ...]
     tolerance: float
     chart: dict[str, Any]
-    drift: dict[str, Any] | None
+    drift: Drift | None
 
     @property
     def fired(self) -> frozenset[int]:
@@ -74,13 +80,15 @@ class RigLog:
     @property
     def split_at(self) -> dt.datetime | None:
         """When the rig was last adjusted or serviced: lines over time start anew there."""
-        return max((event.at for event in self.events if event.kind in _SPLITTING), default=None)
+        return last_adjusted(self.events)
 
     @property
     def split_by(self) -> str:
         """What it was that splits the lines: ``adjusted``, ``serviced``, or an empty text."""
         latest = [
-            event.kind for event in self.events if event.at == self.split_at and event.kind in _SPLITTING
+            event.kind
+            for event in self.events
+            if event.at == self.split_at and event.kind in ADJUSTING_EVENTS
         ]
         return latest[-1] if latest else ""
 
@@ -95,21 +103,21 @@ def rig_log(
     rig = rig_named(workspace, name_or_id).record
     historic = historic_checks(workspace, rig.id)
     events = event_facts(workspace, rig.id)
-    life = history(rig.name, historic, events, rules=rules)
+    split_at = last_adjusted(events)
+    interval = next_calibration(historic)
     checks = tuple(checks_of_rig(workspace, rig.id))
     signed = sign_offs(workspace)
-    split_at = max((event.at for event in events if event.kind in _SPLITTING), default=None)
     return RigLog(
         rig=rig,
         checks=checks,
         sites={each.id: each.site for each in historic},
         events=tuple(events),
         lines=tuple(_lines(historic, split_at, rules)),
-        points=tuple(_points(historic, life)),
+        points=tuple(_points(load_series(historic, split_at, rules))),
         signed=signed,
         signed_until=signed_off_until(checks, signed),
-        interval_days=life["suggested_interval_days"],
-        due_on=dt.date.fromisoformat(life["due_on"]) if life["due_on"] else None,
+        interval_days=interval.days if interval else None,
+        due_on=interval.due_on if interval else None,
         not_for_use=rig_not_for_use(workspace, rig.id, now),
         rules=tuple(rules),
     )
@@ -152,34 +160,22 @@ def _lines(
     return found
 
 
-def _points(checks: Sequence[HistoricCheck], life: dict[str, Any]) -> list[Series]:
-    by_instant: dict[str, list[HistoricCheck]] = {}
-    for check in sorted(checks, key=lambda check: (check.at, check.id)):
-        by_instant.setdefault(check.at.isoformat(), []).append(check)
-    several_arms = len({(point["arm_m"], point["arm_angle_deg"]) for point in life["points"]}) > 1
+def _points(of_loads: Sequence[LoadSeries]) -> list[Series]:
+    several_arms = len({(load.arm_m, load.arm_angle_deg) for load in of_loads}) > 1
     found = []
-    for number, point in enumerate(life["points"]):
-        arm = f" at {point['arm_m']:g} m" if several_arms else ""
-        of_point = tuple(by_instant[at][0] for at in point["at"])
+    for number, load in enumerate(of_loads):
+        arm = f" at {load.arm_m:g} m" if several_arms else ""
         found.append(
             Series(
                 key=f"point.{number}",
-                title=f"{point['mass_kg']:g} kg{arm}, {point['direction']}",
-                unit=f"% of {point['reference_nm']:.1f} N·m",
+                title=f"{load.mass_kg:g} kg{arm}, {load.direction}",
+                unit=f"% of {load.reference_nm:.1f} N·m",
                 digits=2,
-                checks=of_point,
-                values=tuple(point["errors_pct"]),
-                tolerance=_tolerance_pct(of_point[-1], point),
-                chart={name: point[name] for name in ("individuals", "ewma", "signals")},
-                drift=point["drift"],
+                checks=load.checks,
+                values=load.errors_pct,
+                tolerance=load.tolerance_pct,
+                chart=load.chart,
+                drift=load.drift,
             )
         )
     return found
-
-
-def _tolerance_pct(check: HistoricCheck, point: dict[str, Any]) -> float:
-    return max(
-        100.0 * float(judged["tolerance_nm"]) / float(judged["reference_nm"])
-        for judged in check.verdict["torque"]["points"]
-        if judged["mass_kg"] == point["mass_kg"] and judged["direction"] == point["direction"]
-    )

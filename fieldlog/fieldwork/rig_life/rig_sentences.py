@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from fieldlog.fieldwork.rig_life.rig_log import LEAST_CHECKS, SETTLED_CHECKS, RigLog, Series
+from fieldlog.fieldwork.rig_life.rig_history import SETTLED_CHECKS
+from fieldlog.fieldwork.rig_life.rig_log import LEAST_CHECKS, RigLog, Series
 
 __all__ = ["due_words", "limits_words", "series_sentences", "sign_off_words"]
 
@@ -88,17 +89,13 @@ def _drift(log: RigLog, series: Series, today: dt.date) -> str:
         since = f" since {log.split_by} on {day(split_at.date(), today)}"
     if series.drift is None:
         return f"no drift line yet: {len(used)} check{'s' if len(used) != 1 else ''}{since}"
-    slope = series.drift["slope_pct_per_day"]
-    said = f"drift {slope:+.4f} {unit} a day{since} ({len(used)} checks)".replace("-", "−")
-    crosses, earliest, latest = (
-        dt.date.fromisoformat(series.drift[name]) if series.drift[name] else None
-        for name in ("crosses_on", "earliest", "latest")
-    )
+    drift = series.drift
+    said = f"drift {drift.slope_per_day:+.4f} {unit} a day{since} ({len(used)} checks)".replace("-", "−")
     if len(used) < 3:
         return f"{said}; two checks make no forecast"
-    if crosses is None:
-        at_worst = f", at the earliest {day(earliest, today)}" if earliest else ""
+    if drift.crosses_on is None:
+        at_worst = f", at the earliest {day(drift.earliest, today)}" if drift.earliest else ""
         return f"{said} → tolerance not within two years{at_worst}"
-    low = day(earliest, today) if earliest else "any day"
-    high = day(latest, today) if latest else "not within two years"
-    return f"{said} → tolerance on {day(crosses, today)} (95 %: {low} – {high})"
+    low = day(drift.earliest, today) if drift.earliest else "any day"
+    high = day(drift.latest, today) if drift.latest else "not within two years"
+    return f"{said} → tolerance on {day(drift.crosses_on, today)} (95 %: {low} – {high})"

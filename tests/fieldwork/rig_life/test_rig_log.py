@@ -21,7 +21,7 @@ NOW = dt.datetime(2026, 5, 6, 10, tzinfo=dt.UTC)
 TODAY = NOW.date()
 
 
-def keep(field, at, slope=1.0, stage="opening", noise_nm=0.02):
+def keep(field, at, slope=1.0, stage="opening", noise_nm=0.02, arm_m=0.5):
     body = check_entry(
         SimulatedRig(slope_up=slope, slope_down=slope, noise_nm=noise_nm),
         Place(60.2, 4.0),
@@ -30,6 +30,7 @@ def keep(field, at, slope=1.0, stage="opening", noise_nm=0.02):
         at=at.isoformat(),
         by="Ann",
         seed=at.toordinal(),
+        arm_m=arm_m,
     )
     save_check(field.workspace, field.store, CheckEntry.model_validate(body), today=at.date(), by="Ann")
 
@@ -57,7 +58,8 @@ def test_the_log_holds_the_numbers_of_the_history(sample):
     for series, point in zip(log.points, life["points"], strict=True):
         assert series.values == pytest.approx(point["errors_pct"])
         assert series.chart["individuals"] == point["individuals"]
-        assert series.drift == point["drift"]
+        assert series.drift.slope_per_day == point["drift"]["slope_pct_per_day"]
+        assert str(series.drift.crosses_on) == point["drift"]["crosses_on"]
     assert (log.interval_days, log.due_on.isoformat()) == (life["suggested_interval_days"], life["due_on"])
 
 
@@ -80,6 +82,19 @@ def test_eight_on_one_side_are_said_with_the_day_they_began(field):
     rule = next(text for text in said if "rule 4" in text)
     began = field.clock().date() + dt.timedelta(days=7 * 4)
     assert f"eight in a row above the centre (rule 4) since {began.day} " in rule
+
+
+def test_one_mass_on_two_levers_is_two_points_each_with_its_own_tolerance(field):
+    for day, arm_m in enumerate((0.75, 0.25, 0.75, 0.25)):
+        keep(field, field.clock("08:00") + dt.timedelta(days=day), arm_m=arm_m)
+    log = rig_log(field.workspace, "rig B", field.clock() + dt.timedelta(days=30))
+    short, long = (
+        series for series in log.points if series.title.startswith("20 kg") and "up" in series.title
+    )
+    assert (short.title, long.title) == ("20 kg at 0.25 m, up", "20 kg at 0.75 m, up")
+    assert len(short.values) == len(long.values) == 2
+    assert short.tolerance == pytest.approx(100 / 49.1, rel=0.01)
+    assert long.tolerance == pytest.approx(2.0)
 
 
 def test_only_the_run_rules_that_were_chosen_are_looked_at(sample):
