@@ -1,17 +1,27 @@
 """Isometric sets count: simulated holds stand in results, exports, comparisons and on the pages."""
 
 import datetime as dt
+from dataclasses import replace
 from itertools import count
 
 import pytest
 
+from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.batch.turn import one_more
 from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.pages.coach_page import coach_page
+from fieldlog.fieldwork.pages.run_sheet import RunRow
+from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results.results import ResultBook, repetition_rows, result_rows
 from fieldlog.fieldwork.results.sets import Import, add_set, leave_out
+from fieldlog.fieldwork.rig_checks.check_reach import reach_of
 from fieldlog.records.effort_set import LeaveOut
+from fieldlog.records.protocol import PlannedSet
 from fieldlog.records.rig import rig_id
+from fieldlog.screens.bench_view import set_rows
+from fieldlog.screens.set_view import figure_spans
+from fieldlog.screens.set_view import repetition_rows as repetition_view
 from fieldlog.sheets.athlete_page import athlete_sheet
 from fieldlog.sheets.coach import coach_sheet
 from fieldlog.sheets.export_schema import TABLES
@@ -145,3 +155,51 @@ def test_holds_at_one_angle_compare_over_time(team):
 
 def test_holds_at_another_angle_do_not_compare(team):
     assert change_since(team, angle_deg=75.0).word == "no comparison: held at 75° against 60°"
+
+
+def test_the_reach_of_the_masses_counts_what_holds_have_shown(team):
+    athlete = team.athlete("R07")
+    kept, _ = held(team, team.day(NOW), athlete, 180.0)
+    protocol = catalogue.protocol(team.workspace, PROTOCOL)
+    reach = reach_of(team.workspace, None, protocol)
+    assert reach.peaks_nm == {athlete.id: {"down": pytest.approx(180.0, rel=0.01)}}
+    leave_out(team.store, kept, [LeaveOut(index=2, reason="slip")], by="tester 1")
+    reach = reach_of(team.workspace, None, protocol)
+    assert reach.peaks_nm == {athlete.id: {"down": pytest.approx(0.95 * 180.0, rel=0.01)}}
+
+
+def test_holds_beyond_the_plan_use_up_what_is_allowed_beside_it(team):
+    athlete, visit = team.athlete("R07"), team.day(NOW)
+    kept, _ = held(team, visit, athlete, 180.0, shares=(0.9, 0.95, 0.97, 1.0))
+    climbing = {"code": "still_climbing", "level": "note", "text": "Still rising."}
+    record = kept.record.model_copy(
+        update={"measures": {**kept.record.measures, "quality": [*kept.record.measures["quality"], climbing]}}
+    )
+    planned = PlannedSet(speed_deg_s=0, mode="isometric", repetitions=3, extra_allowed=1)
+    row = RunRow(("right", 2), planned, "hold × 3", "done", record)
+    said = one_more(team.workspace, team.store, visit, athlete, row)
+    assert said.startswith("still climbing, no more")
+    enough = planned.model_copy(update={"repetitions": 4})
+    assert said != one_more(team.workspace, team.store, visit, athlete, replace(row, planned=enough))
+
+
+def test_the_bench_and_the_set_show_the_figures_of_holds(team):
+    athlete, protocol = team.athlete("R07"), catalogue.protocol(team.workspace, PROTOCOL)
+    before, _ = held(team, team.day(BEFORE), athlete, 170.0)
+    planned = protocol.sets[1]
+    row = RunRow(("right", 2), planned, "hold × 3", "next")
+    last = {("right", 0.0, "isometric"): (team.store, before.record)}
+    (shown,) = set_rows((row,), protocol, {}, last)
+    best_nm = max(hold["peak_torque_nm"] for hold in before.record.measures["isometric"]["holds"])
+    assert f"({best_nm:.0f})" in shown.words
+    now, _ = held(team, team.day(NOW), athlete, 180.0)
+    now = leave_out(team.store, now, [LeaveOut(index=2, reason="slip")], by="tester 1").record
+    (shown,) = set_rows((replace(row, state="done", recorded=now),), protocol, {}, {})
+    best_nm = direction_figures(now, "down", protocol.efforts)["best_peak_torque_nm"]
+    assert best_nm == pytest.approx(171.0, rel=0.01)
+    assert f"{best_nm:.0f} N·m" in shown.words
+    spans = figure_spans(now.measures, protocol, now.left_out)
+    assert f"{best_nm:.1f} N·m" in "".join(span.text for span in spans)
+    assert "2 counted" in "".join(span.text for span in spans)
+    rows = repetition_view(now.measures, protocol, now.left_out)
+    assert "left out: slip" in rows[1].words
