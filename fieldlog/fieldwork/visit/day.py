@@ -6,9 +6,8 @@ from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of
-from fieldlog.fieldwork.visit.visits import PASSED
-from fieldlog.records.judged_check import RigCheck
-from fieldlog.records.rig import Rig
+from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
+from fieldlog.records.rig import ADJUSTING_EVENTS, EVENT_WORDS, Rig
 from fieldlog.records.rig_check import State
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
@@ -74,7 +73,7 @@ def check_state(workspace: Workspace, rig: Rig | None) -> State:
     if rig is None:
         return "as-found"
     last = last_check_of_rig(workspace, rig)
-    changes = [event for event in events_of(workspace, rig.id) if event.kind in ("adjusted", "serviced")]
+    changes = [event for event in events_of(workspace, rig.id) if event.kind in ADJUSTING_EVENTS]
     return "as-left" if changes and last is not None and changes[-1].at >= last.at else "as-found"
 
 
@@ -84,13 +83,13 @@ def cover_words(workspace: Workspace, store: Store, visit: Visit, rig: Rig | Non
     if not checks:
         return "no cover yet today", "unknown"
     last = checks[-1]
-    if last.verdict not in PASSED:
+    if last.verdict not in GOOD_VERDICTS:
         return f"not for use: {last.stage} check {last.verdict} at {last.at:%H:%M}", "not for use"
     events = events_of(workspace, rig.id) if rig else []
     since = [event for event in events if event.at >= last.at and event.at.date() == visit.date]
     if since:
         return (
-            f"no cover: {since[-1].kind.replace('_', ' ')} at {since[-1].at:%H:%M} since the check",
+            f"no cover: {EVENT_WORDS[since[-1].kind]} at {since[-1].at:%H:%M} since the check",
             "unknown",
         )
     largest = max(point["reference_nm"] for point in last.judged["torque"]["points"])

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 from fieldlog.analysis.gravity import local_gravity
 from fieldlog.fieldwork.books import at_site, of_team, site_of
-from fieldlog.fieldwork.results.results import ResultBook
+from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
 from fieldlog.fieldwork.rig_life.due import Due, due_list
-from fieldlog.fieldwork.visit.visits import PASSED, visits_of
+from fieldlog.fieldwork.visit.visits import visits_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.rig import Rig
+from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
@@ -66,24 +67,23 @@ def _place(workspace: Workspace, store: Store, book: ResultBook, today: dt.date)
         athletes_tested=tested,
         athletes_planned=max(planned, tested),
         rig=rig.record.name if rig else "",
-        to_finish=_to_finish(store, book, today, checks, tested),
+        to_finish=_to_finish(last, book.of_visit(store, last.id), checks, tested=tested, today=today)
+        if last
+        else "",
         last_check=f"last {last_check.stage} check {last_check.verdict}, {last_check.at:%d %b %H:%M}"
         if last_check
         else "no check yet",
     )
 
 
-def _to_finish(store: Store, book: ResultBook, today: dt.date, checks: list[RigCheck], tested: int) -> str:
-    visits = visits_of(store)
-    if not visits:
-        return ""
-    last = visits[0].record
-    results = book.of_visit(store, last.id)
+def _to_finish(
+    last: Visit, results: list[DirectionResult], checks: list[RigCheck], *, tested: int, today: dt.date
+) -> str:
     suspect = sum(result.cover.word == "suspect" and result.cover.decision is None for result in results)
     if suspect:
         return f"{suspect} results suspect"
     closed = any(check.visit_id == last.id and check.stage == "closing" for check in checks)
-    opened = any(check.visit_id == last.id and check.verdict in PASSED for check in checks)
+    opened = any(check.visit_id == last.id and check.verdict in GOOD_VERDICTS for check in checks)
     if last.date == today and not opened:
         return "opening check"
     if tested and not closed:

@@ -11,7 +11,7 @@ from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import IssuedSheet
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.visit import Arrival, Visit, visit_id
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
@@ -19,7 +19,7 @@ from fieldlog.store.store import Store
 __all__ = ["STAGES", "StageState", "day_stages", "ensure_visit", "find_visit", "save_arrival", "visits_of"]
 
 STAGES = ("arrive", "opening check", "test", "closing check", "hand over")
-PASSED = frozenset({"pass", "conditional pass"})
+PASSED = GOOD_VERDICTS
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def day_stages(store: Store, visit: Visit) -> tuple[StageState, ...]:
     entries = [entry for batch in batches for entry in batch.entries]
     waiting = [entry for entry in entries if entry.status == "waiting"]
     tested = {kept.athlete_id for kept in sets}
-    opened = opening is not None and opening.verdict in PASSED
+    opened = opening is not None and opening.verdict in GOOD_VERDICTS
     return (
         _arrive(visit.arrival),
         StageState("opening check", opened, _check_text(opening), "" if visit.arrival else "arrive"),
@@ -95,7 +95,7 @@ def day_stages(store: Store, visit: Visit) -> tuple[StageState, ...]:
         ),
         StageState(
             "closing check",
-            closing is not None and closing.verdict in PASSED,
+            closing is not None and closing.verdict in GOOD_VERDICTS,
             _check_text(closing),
             "" if sets else "results",
         ),
