@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.athletes.athletes import add_athlete, athletes_with_code
-from fieldlog.fieldwork.pages.sheet_rows import read_text_rows
+from fieldlog.fieldwork.athletes.list_rows import read_text_rows
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import first_fault
 from fieldlog.store.workspace import Workspace

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.athletes.athletes import add_athlete, athlete_named, squad_of
+from fieldlog.fieldwork.athletes.list_rows import LARGEST_FILE_BYTES, MOST_ROWS, read_text_rows
 from fieldlog.fieldwork.athletes.squad_list import enter_squad, look_at_squad
-from fieldlog.fieldwork.pages.sheet_rows import LARGEST_FILE_BYTES, MOST_ROWS, read_text_rows
 from fieldlog.store.workspace import Workspace
 
 AT = dt.datetime(2031, 5, 4, 8, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))

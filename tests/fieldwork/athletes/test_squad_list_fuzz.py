@@ -35,15 +35,17 @@ def workspace(tmp_path):
 
 def looked(workspace, file, where, tally):
     """Rows of the list, None where it was refused in one line."""
+    refusal = found = None
     try:
         found = look_at_squad(workspace, file)
     except InputError as error:
-        assert str(error).startswith(file.name), (where, str(error))
-        assert str(error).isprintable(), where
-        assert error.hint, where
-        tally["refused"] += 1
+        refusal = error
+    tally["refused" if refusal else "shown"] += 1
+    if refusal is not None:
+        assert str(refusal).startswith(file.name), (where, str(refusal))
+        assert str(refusal).isprintable(), where
+        assert refusal.hint, where
         return None
-    tally["shown"] += 1
     for row in found.rows:
         assert row.word in ("new", "wrong"), where
         assert (row.athlete is None) == (row.word == "wrong"), where
