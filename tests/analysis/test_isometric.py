@@ -155,6 +155,16 @@ def test_a_hold_beside_the_weighed_angles_gives_no_torque():
     assert [remark.code for remark in measured.quality] == ["weight_extrapolated"]
 
 
+def test_over_a_restless_baseline_the_onset_lies_three_standard_deviations_above_it():
+    # A tremor of 25 Hz with an SD of 1 N·m, under the 150 Hz of the onset's own low-pass.
+    time_s = np.arange(5000) / 1000
+    restless = np.sqrt(2.0) * np.cos(2 * np.pi * 25 * time_s) * (time_s < 2.0)
+    ramp = np.clip((time_s - 2.0) * 100.0, 0.0, 100.0) * (time_s < 4.5)
+    measured = analyse(Trace(time_s, np.full(5000, 60.0), restless + ramp), cutoff_hz=0.0)
+    onset_nm = np.interp(measured.isometric.holds[0].onset_s, time_s, ramp)
+    assert onset_nm == pytest.approx(3.0, abs=0.15)
+
+
 def test_a_steady_rise_has_its_onset_one_newton_metre_above_rest_and_its_own_rate():
     time_s = np.arange(6000) / 1000
     torque = np.clip(100 * (time_s - 3), 0, 150) + 0.01 * np.sin(50 * time_s)
