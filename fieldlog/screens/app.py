@@ -125,7 +125,7 @@ class FieldlogApp(App[None]):
         room = self.screen_stack[-1] if self._running and self.screen_stack else None
         if not isinstance(event, events.Key) or event.is_forwarded or room is None:
             await super().on_event(event)
-        elif isinstance(room, Room) and not room.ready:
+        elif isinstance(room, Room) and room.holds_back(event.key):
             room.early_keys.append(event)
         elif not await self._take_key(event):
             await super().on_event(event)

@@ -10,7 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
-from fieldlog.screens.keys import key_words
+from fieldlog.screens.keys import explained, key_words
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
 from fieldlog.screens.widgets.line_input import LineInput
@@ -53,15 +53,13 @@ class CommandList(ModalScreen[None]):
     def on_mount(self) -> None:
         """List what the room can do now."""
         rows = []
-        for key, active in self.room.active_bindings.items():
+        for key, active in explained(self.room.active_bindings):
             binding = active.binding
-            if not binding.id or not binding.tooltip or binding.id in ("commands", "help_f1"):
-                continue
-            if binding.id not in self._actions:
-                self._actions[binding.id] = (active.node, binding.action)
+            if binding.id != "commands":
+                self._actions[binding.id or ""] = (active.node, binding.action)
                 rows.append(
                     Row(
-                        binding.id,
+                        binding.id or "",
                         (Span(key_words(key), "key"), binding.description, Span(binding.tooltip, "quiet")),
                     )
                 )

@@ -103,7 +103,7 @@ class ExchangeRoom(Room):
         self._tell_recordings()
         self._painted.clear()
         self.call_after_refresh(self._painted.set)
-        self.run_worker(self._read, thread=True, exclusive=True, group="standing")
+        self.read_behind(self._read, "standing", first=self.standing is None)
 
     def _read(self) -> None:
         app, worker = self.fieldlog, get_current_worker()
@@ -118,7 +118,7 @@ class ExchangeRoom(Room):
                 laptop for laptop in known_laptops(app.workspace) if not laptop.admitted and not laptop.this
             ]
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, str(error), "bad")
+            app.call_from_thread(self.reading_done, str(error))
             return
         if not worker.is_cancelled:
             app.call_from_thread(self._found, conflicts, alike, waiting)
@@ -137,6 +137,7 @@ class ExchangeRoom(Room):
         listing.empty = "no conflict, and no laptop waits"
         listing.show_rows([*conflict_rows(conflicts, alike), *laptop_rows(waiting)])
         self.query_one("#conflicts_title", PaneTitle).show("to decide", to_decide_words(conflicts, waiting))
+        self.reading_done()
         if self.report is not None:
             self.query_one("#report", TextLines).show_lines(*report_lines(self.report))
 

@@ -6,13 +6,15 @@ second meaning. The ids are what a settings file remaps.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from textual.binding import Binding
+from textual.binding import ActiveBinding, Binding
 
-__all__ = ["FOOTER_KEYS", "MEANINGS", "Meaning", "key", "key_words"]
+__all__ = ["EVERYWHERE", "FOOTER_KEYS", "MEANINGS", "PANES", "Meaning", "explained", "key", "key_words"]
 
 FOOTER_KEYS = 7
+PANES = 4
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,9 @@ MEANINGS: dict[str, Meaning] = {
     "import": Meaning("i", "import", "Take in a recording."),
     "watch": Meaning("I", "watch folder", "Say in which folder recordings arrive by themselves."),
     "typed": Meaning("T", "typed set", "Type peak torques by repetition where no file can be had."),
+    "across": Meaning(
+        "O", "across sets", "Show what several sets give together: control ratio, torque over speed."
+    ),
     "again": Meaning("A", "analyse again", "Measure the recording again with other options, and say why."),
     "more": Meaning("m", "more", "Show more, or less."),
     "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
@@ -89,7 +94,9 @@ MEANINGS: dict[str, Meaning] = {
     ),
     "people": Meaning("F", "people", "Choose whom it is about: squad, position, sex, age group, side."),
     "sync": Meaning("X", "sync", "Exchange with a depot: a stick, a folder, the team base."),
-    "recordings": Meaning("V", "recordings", "Bring others' recordings with a sync, or leave them in the depot."),
+    "recordings": Meaning(
+        "V", "recordings", "Bring others' recordings with a sync, or leave them in the depot."
+    ),
     "halt": Meaning("S", "end", "End what is running; what is done stays done."),
     "whole": Meaning("W", "whole record", "Take the whole record from one laptop, then from the next."),
     # everywhere
@@ -98,6 +105,10 @@ MEANINGS: dict[str, Meaning] = {
     "help_f1": Meaning("f1", "help", "Explain this screen, also while typing."),
     "commands": Meaning("ctrl+p", "commands", "Find any command by its name."),
     "back": Meaning("escape", "back", "One step back; nothing is lost."),
+    "pane_1": Meaning("f2", "first list", "Go to the first list of the room."),
+    "pane_2": Meaning("f3", "second list", "Go to the second list of the room."),
+    "pane_3": Meaning("f4", "third list", "Go to the third list of the room."),
+    "pane_4": Meaning("f5", "fourth list", "Go to the fourth list of the room."),
     "leave": Meaning("Q", "leave", "Leave fieldlog; everything is saved."),
     "copy": Meaning("ctrl+y", "copy", "Copy the line under the cursor to the clipboard."),
 }
@@ -113,7 +124,7 @@ _WORDS = {
     "right_square_bracket": "]",
     "minus": "-",
     "ctrl+p": "ctrl+p",
-    "f1": "F1",
+    **{f"f{number}": f"F{number}" for number in range(1, 13)},
 }
 
 
@@ -134,6 +145,19 @@ def key(
         tooltip=text or meaning.help,
         id=name,
     )
+
+
+EVERYWHERE = tuple(MEANINGS)[tuple(MEANINGS).index("filter") :]
+
+
+def explained(bindings: Mapping[str, ActiveBinding]) -> list[tuple[str, ActiveBinding]]:
+    """Return the keys that have an explanation, each meaning once; those of every room come last."""
+    found: dict[str, tuple[str, ActiveBinding]] = {}
+    for key_name, active in bindings.items():
+        name = active.binding.id
+        if name and active.binding.tooltip and name != "help_f1":
+            found.setdefault(name, (key_name, active))
+    return [found[name] for name in sorted(found, key=EVERYWHERE.__contains__)]
 
 
 def key_words(key_name: str) -> str:

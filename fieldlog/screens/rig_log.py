@@ -106,7 +106,7 @@ class RigLogRoom(RigEntriesRoom):
         self.query_one("#title", TitleLine).show(
             "rig log", "reading the checks …" if self.life is None else ""
         )
-        self.run_worker(self._read, thread=True, exclusive=True, group="log")
+        self.read_behind(self._read, "log", first=self.life is None)
 
     def _read(self) -> None:
         from fieldlog.fieldwork.results.touched import TouchedResults
@@ -116,7 +116,7 @@ class RigLogRoom(RigEntriesRoom):
             log = rig_log(app.workspace, self.rig_key, app.clock(), rules=self.rules)
             touched = TouchedResults(app.workspace, log.rig.id).all()
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, str(error), "bad")
+            app.call_from_thread(self.reading_done, str(error))
             return
         counts: dict[str, tuple[int, int]] = {}
         for each in touched:
@@ -127,6 +127,7 @@ class RigLogRoom(RigEntriesRoom):
     def _found(self, log: RigLog, counts: dict[str, tuple[int, int]]) -> None:
         self.life, self._undecided = log, counts
         self.show_log()
+        self.reading_done()
 
     @property
     def shown_series(self) -> tuple[Series, ...]:

@@ -15,13 +15,13 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from fieldlog.errors import FieldlogError
-from fieldlog.screens.keys import key
+from fieldlog.screens.keys import MEANINGS, PANES, key, key_words
 from fieldlog.screens.table import Cell, Span
 from fieldlog.screens.widgets.ask_line import AskLine
 from fieldlog.screens.widgets.help_pane import HelpPane
 from fieldlog.screens.widgets.keys_line import KeysLine
 from fieldlog.screens.widgets.listing import Listing
-from fieldlog.screens.widgets.text_line import TextLines, TitleLine
+from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
 if TYPE_CHECKING:
     from fieldlog.screens.app import FieldlogApp
@@ -53,6 +53,7 @@ class Room(Screen[None]):
         key("copy", "copy_line", show=False),
         key("commands", "command_list", show=False),
         key("back", "back", show=False),
+        *(key(f"pane_{number}", f"pane({number})", show=False) for number in range(1, PANES + 1)),
         key("help_f1", "explain", show=False),
         key("help", "help"),
     ]
@@ -85,6 +86,7 @@ class Room(Screen[None]):
         self._unanswered: dict[str, str] = {}
         self._question = ""
         self.ready = False
+        self.reading = False
         self._seen_before = False
         self.early_keys: list[events.Key] = []
 
@@ -99,12 +101,32 @@ class Room(Screen[None]):
         """Show what there is."""
         self.prepare()
         self.ready = True
+        self._name_panes()
         self.refresh_room()
         self.begin()
-        # Who types faster than a room opens loses no key.
+        self._hand_on_early_keys()
+
+    def _hand_on_early_keys(self) -> None:
         early, self.early_keys = self.early_keys, []
         for event in early:
             self.app.post_message(events.Key(event.key, event.character))
+
+    def holds_back(self, key_name: str) -> bool:
+        """Tell whether a key waits until the room is up and has read what it is about; no key is lost."""
+        return not self.ready or (self.reading and key_name not in _NEVER_HELD_BACK)
+
+    def read_behind(self, work: Callable[[], None], group: str, *, first: bool) -> None:
+        """Read in a thread; keys wait for the ``first`` reading, which ends with :meth:`reading_done`."""
+        self.reading = self.reading or first
+        self.run_worker(work, thread=True, exclusive=True, group=group)
+
+    def reading_done(self, failure: str = "") -> None:
+        """What was read is shown, or it is said why not; keys that were pressed meanwhile are taken."""
+        if failure:
+            self.say(failure, "bad")
+        if self.reading:
+            self.reading = False
+            self._hand_on_early_keys()
 
     def prepare(self) -> None:
         """What a room needs before it can show anything."""
@@ -224,6 +246,30 @@ class Room(Screen[None]):
             return self.focused
         return next((listing for listing in self.query(Listing) if listing.display), None)
 
+    def _panes(self) -> list[tuple[PaneTitle | None, Listing]]:
+        """Return the lists that are shown, each with the title above it."""
+        found: list[tuple[PaneTitle | None, Listing]] = []
+        title: PaneTitle | None = None
+        for widget in self.query("*").results():
+            if isinstance(widget, PaneTitle):
+                title = widget
+            elif isinstance(widget, Listing) and widget.display:
+                found.append((title, widget))
+                title = None
+        return found
+
+    def _name_panes(self) -> None:
+        panes = self._panes()
+        for number, (title, _) in enumerate(panes[:PANES], start=1):
+            if title is not None:
+                title.jump = key_words(MEANINGS[f"pane_{number}"].key) if len(panes) > 1 else ""
+
+    def action_pane(self, number: int) -> None:
+        """Go to a list by its number."""
+        panes = self._panes()
+        if number <= len(panes):
+            self.set_focus(panes[number - 1][1])
+
     def action_undo(self) -> None:
         """Undo what was saved last."""
         with self.telling():
@@ -244,12 +290,12 @@ class Room(Screen[None]):
         self.app.push_screen(CommandList(self))
 
     def action_help(self) -> None:
-        """Explain this screen, or close the explanation."""
+        """Explain this screen, page by page, or close the explanation."""
         pane = self.query_one(HelpPane)
-        if pane.display:
+        if not pane.display:
+            pane.explain(cast("Screen[object]", self), self.about, self.size)
+        elif not pane.turn():
             pane.display = False
-        else:
-            pane.explain(cast("Screen[object]", self), self.about, self.size.width)
 
     def action_explain(self) -> None:
         """Explain this screen, also while typing."""
@@ -279,9 +325,11 @@ class Room(Screen[None]):
         """Go back to the room before; a room that keeps a draft saves it first."""
         self.app.pop_screen()
 
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 (Textual's signature)
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """While a line is typed only its own keys work, and before the room is up none."""
         if not self.ready:
+            return False
+        if action == "pane" and not 1 < len(self._panes()) >= int(str(parameters[0])):
             return False
         return not isinstance(self.focused, Input) or action in _WHILE_TYPING
 
@@ -305,3 +353,4 @@ class Room(Screen[None]):
 
 
 _WHILE_TYPING: frozenset[str] = frozenset({"back", "explain"})
+_NEVER_HELD_BACK = frozenset(MEANINGS[name].key for name in ("back", "help", "help_f1", "commands", "leave"))

@@ -82,7 +82,7 @@ class TouchedRoom(Room):
     def refresh_room(self) -> None:
         """Find the results anew, in a thread."""
         self.query_one("#title", TitleLine).show(f"{rig_words(self.rig.name)} · results under a failed check")
-        self.run_worker(self._read, thread=True, exclusive=True, group="touched")
+        self.read_behind(self._read, "touched", first=self._finder is None)
 
     def _read(self) -> None:
         app = self.fieldlog
@@ -91,7 +91,7 @@ class TouchedRoom(Room):
             results = finder.all()
             stale = sheets_to_reissue(app.workspace, {each.result.record.id for each in results})
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, str(error), "bad")
+            app.call_from_thread(self.reading_done, str(error))
             return
         app.call_from_thread(self._found, finder, results, stale)
 
@@ -103,6 +103,7 @@ class TouchedRoom(Room):
         self.stale = {each.sheet.id: each for each in stale}
         self._picked &= set(self.results)
         self._show()
+        self.reading_done()
 
     def _show(self) -> None:
         today = self.fieldlog.today

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from textual.geometry import Size
 from textual.screen import Screen
 
-from fieldlog.screens.keys import key_words
-from fieldlog.screens.table import Span
+from fieldlog.screens.keys import EVERYWHERE, explained, key_words
+from fieldlog.screens.table import Cell, Span
 from fieldlog.screens.widgets.text_line import TextLines
 
 __all__ = ["HelpPane"]
@@ -20,19 +23,36 @@ class HelpPane(TextLines):
         background: $panel; padding: 0 1; margin-bottom: 1; border-top: solid $primary;
     }
     """
+    _pages: Sequence[Sequence[Cell]] = ()
 
-    def explain(self, screen: Screen[object], about: str, width: int) -> None:
-        """Show the purpose of ``screen`` and its keys."""
+    def explain(self, screen: Screen[object], about: str, size: Size) -> None:
+        """Show the purpose of ``screen`` and its keys; those of every room in short."""
         from textwrap import wrap
 
-        seen: set[str] = set()
-        keys: list[list[Span]] = []
-        for key, active in screen.active_bindings.items():
-            binding = active.binding
-            if not binding.tooltip or binding.id in seen or not binding.id or binding.id == "help_f1":
-                continue
-            seen.add(binding.id)
-            keys.append([Span(f" {key_words(key):>7}  ", "key"), Span(binding.tooltip)])
-        text = [[Span(line)] for line in wrap(about, max(width - 4, 20))]
-        self.show_lines(*text, "", *keys, [Span("   esc  closes this help", "quiet")])
+        width = max(size.width - 4, 20)
+        own, everywhere = [], []
+        for key, active in explained(screen.active_bindings):
+            if active.binding.id in EVERYWHERE:
+                everywhere.append(f"{key_words(key)} {active.binding.description}")
+            else:
+                own.append([Span(f" {key_words(key):>7}  ", "key"), Span(active.binding.tooltip)])
+        lines: list[Cell] = [
+            *wrap(about, width),
+            "",
+            *own,
+            *(Span(line, "quiet") for line in wrap(f"in every room: {', '.join(everywhere)}", width)),
+        ]
+        # The rule above, and the line that says how it goes on.
+        most = max(size.height * 7 // 10 - 2, 4)
+        self._pages = [lines[first : first + most] for first in range(0, len(lines), most)]
+        self.turn()
         self.display = True
+
+    def turn(self) -> bool:
+        """Show the next page; tell whether there was one."""
+        if not self._pages:
+            return False
+        page, self._pages = self._pages[0], self._pages[1:]
+        more = "?  shows the rest, " if self._pages else ""
+        self.show_lines(*page, Span(f"   {more}esc  closes this help", "quiet"))
+        return True

@@ -132,7 +132,7 @@ class PaneTitle(OneLine):
 
     def __init__(self, title: str, note: str = "", *, jump: str = "", id: str | None = None) -> None:  # noqa: A002 (Textual's own name)
         super().__init__(id=id)
-        self._title, self._note, self._jump = title, note, jump
+        self._title, self._note, self.jump = title, note, jump
 
     def show(self, title: str | None = None, note: str | None = None) -> None:
         """Say it anew; what is not given stays."""
@@ -150,7 +150,7 @@ class PaneTitle(OneLine):
     def spans(self) -> Sequence[Span]:
         """Rule, title, rule, note, rule."""
         width = self.size.width
-        jump = [Span(" "), Span(self._jump, "key")] if self._jump else []
+        jump = [Span(" "), Span(self.jump, "key")] if self.jump else []
         head = [Span("── ", "quiet"), *spans_of(Span(self._title, "strong")), *jump, Span(" ")]
         tail = [Span(" "), *spans_of(self._note), Span(" ─", "quiet")] if self._note else []
         length = sum(cell_len(span.text) for span in (*head, *tail))
