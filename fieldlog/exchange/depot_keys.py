@@ -19,18 +19,19 @@ from typing import Any
 
 import orjson
 
-from fieldlog.errors import InputError, StoreError
+from fieldlog.errors import InputError, NewerSchemaError, StoreError
 from fieldlog.exchange.notes import EXCHANGE
 from fieldlog.store.disk import Disk
 from fieldlog.store.journal import save_error
+from fieldlog.store.passphrases import check_passphrase
 
-__all__ = ["DepotKey", "keep", "kept_for", "kept_keys", "new_key", "open_key", "read_id"]
+__all__ = ["DepotKey", "keep", "kept_keys", "new_key", "open_key", "read_id"]
 
 FORMAT = 1
-KEY_BYTES, NONCE_BYTES, RECOVERY_BYTES, SALT_BYTES = 32, 12, 20, 16
-SHORTEST = 8
+KEY_BYTES, NONCE_BYTES, TAG_BYTES, RECOVERY_BYTES, SALT_BYTES = 32, 12, 16, 20, 16
+WRAPPED_BYTES = NONCE_BYTES + KEY_BYTES + TAG_BYTES
 SCRYPT_N = 1 << 17
-LARGEST_N = 1 << 20  # a crafted file must not make a laptop run out of memory
+LARGEST_N = 1 << 18  # 256 MiB: a crafted file must not make a small laptop run out of memory
 KEPT = "key-"
 
 
@@ -49,8 +50,7 @@ def new_key(passphrase: str) -> tuple[DepotKey, str]:
 
     Raises InputError for a passphrase under 8 characters.
     """
-    if len(passphrase) < SHORTEST:
-        raise InputError(f"the passphrase is shorter than {SHORTEST} characters", "choose a longer one")
+    check_passphrase(passphrase)
     identity, secret = secrets.token_hex(12), secrets.token_bytes(KEY_BYTES)
     recovery, salt = secrets.token_bytes(RECOVERY_BYTES), secrets.token_bytes(SALT_BYTES)
     body = {
@@ -68,7 +68,10 @@ def new_key(passphrase: str) -> tuple[DepotKey, str]:
 
 
 def read_id(file: bytes) -> str:
-    """Return which key a depot's key file is of; StoreError where it is damaged."""
+    """Return which key a depot's key file is of.
+
+    Raises StoreError where it is damaged, NewerSchemaError where a newer fieldlog wrote it.
+    """
     return str(_body(file)["id"])
 
 
@@ -94,7 +97,10 @@ def open_key(file: bytes, secret: str) -> DepotKey:
 
 
 def keep(workspace: Path, key: DepotKey, address: str, disk: Disk) -> None:
-    """Keep an opened key in the workspace, with the address it was met at; SaveError where it cannot be."""
+    """Keep an opened key in the workspace, with the address it was met at; SaveError where it cannot be.
+
+    Only this user may read it, as the key this laptop signs with.
+    """
     addresses = sorted({*key.addresses, address})
     body = {
         "format": FORMAT,
@@ -106,6 +112,7 @@ def keep(workspace: Path, key: DepotKey, address: str, disk: Disk) -> None:
     path = workspace / EXCHANGE / f"{KEPT}{key.id}.json"
     try:
         disk.write_file(path, orjson.dumps(body))
+        path.chmod(0o600)
     except OSError as error:
         raise save_error(path, error) from error
 
@@ -114,41 +121,34 @@ def kept_keys(workspace: Path, disk: Disk) -> Iterator[DepotKey]:
     """Yield the keys this laptop has opened; a damaged one is left out and asked for again."""
     for name in disk.names(workspace / EXCHANGE):
         if name.startswith(KEPT) and name.endswith(".json"):
-            with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+            with contextlib.suppress(OSError, ValueError, KeyError, TypeError, StoreError):
                 body = orjson.loads(disk.read_file(workspace / EXCHANGE / name))
-                yield DepotKey(
-                    str(body["id"]),
-                    _bytes(body["secret"]),
-                    _bytes(body["file"]),
-                    tuple(str(address) for address in body["addresses"]),
-                )
-
-
-def kept_for(workspace: Path, disk: Disk, *, identity: str = "", address: str = "") -> DepotKey | None:
-    """Return the kept key of this name, or the one that was last met at this address."""
-    for key in kept_keys(workspace, disk):
-        if key.id == identity or (address and address in key.addresses):
-            return key
-    return None
+                secret, file = _bytes(body["secret"]), _bytes(body["file"])
+                if len(secret) == KEY_BYTES and read_id(file) == body["id"]:
+                    yield DepotKey(body["id"], secret, file, tuple(map(str, body["addresses"])))
 
 
 def _body(file: bytes) -> dict[str, Any]:
     damaged = StoreError("the depot's key file is damaged", "sync from a laptop that has opened this depot")
     try:
         body = orjson.loads(file)
+        layout = body["format"]
         known = {"id", "salt", "by_passphrase", "by_recovery", "scrypt_n"} <= body.keys()
-    except (ValueError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError):
         raise damaged from None
+    if isinstance(layout, int) and layout > FORMAT:
+        raise NewerSchemaError("this depot was locked by a newer fieldlog", "use that one, or a newer one")
     if not known or not isinstance(body["id"], str) or not body["id"].isalnum():
         raise damaged
     n = body["scrypt_n"]
     if not isinstance(n, int) or not 1 < n <= LARGEST_N or n & (n - 1):
         raise damaged
     try:
-        for name in ("salt", "by_passphrase", "by_recovery"):
-            _bytes(body[name])
+        lengths = [len(_bytes(body[name])) for name in ("salt", "by_passphrase", "by_recovery")]
     except (TypeError, ValueError):
         raise damaged from None
+    if lengths != [SALT_BYTES, WRAPPED_BYTES, WRAPPED_BYTES]:
+        raise damaged
     return dict(body)
 
 

@@ -1,4 +1,4 @@
-"""A locked depot: every file in it is sealed with the depot's key before it leaves the laptop.
+"""A locked depot: every file in it is encrypted with the depot's key before it leaves the laptop.
 
 Any folder or URL depot can be locked while it is still empty. What stays readable are the names:
 the ids of stores, the hashes of files, and how large each is. A file is bound to its place, so one
@@ -12,22 +12,25 @@ import contextlib
 import hashlib
 import secrets
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
-from fieldlog.errors import RefusedError, StoreError
-from fieldlog.exchange.depot import KINDS, Depot, Key, Kind, Listing, Stamp, open_depot
-from fieldlog.exchange.depot_keys import DepotKey, keep, kept_for, new_key, open_key, read_id
+from fieldlog.errors import NewerSchemaError, RefusedError, StoreError
+from fieldlog.exchange.depot import Depot, Key, Kind, Listing, Stamp, open_depot
+from fieldlog.exchange.depot_keys import DepotKey, keep, kept_keys, new_key, open_key, read_id
 from fieldlog.store.disk import Disk
+from fieldlog.store.workspace import TEAM
 
 __all__ = ["LockedDepot", "lock_depot", "reach_depot", "unlock_depot"]
 
 MAGIC = b"fieldlog locked 1\n"
 NONCE_BYTES = 12
+MOST_LOOKED_AT = 8
 ADDED_BYTES = len(MAGIC) + NONCE_BYTES + 16
 
 
 class LockedDepot:
-    """A depot whose files are opened and sealed on the way (ChaCha20-Poly1305, RFC 8439)."""
+    """A depot whose files are encrypted and opened on the way (ChaCha20-Poly1305, RFC 8439)."""
 
     def __init__(self, inner: Depot, key: DepotKey) -> None:
         from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
@@ -48,14 +51,14 @@ class LockedDepot:
     def get(self, key: Key) -> Iterator[bytes]:
         """Yield what is held under a name and opens with the depot's key in this place."""
         for data in self._inner.get(key):
-            plain = self._opened(key, data)
+            plain = self.opened(key, data)
             if plain is not None:
                 yield plain
 
     def put(self, key: Key, data: bytes) -> Stamp:
         nonce = secrets.token_bytes(NONCE_BYTES)
-        sealed = MAGIC + nonce + self._cipher.encrypt(nonce, data, str(key).encode())
-        return _plain_stamp(self._inner.put(key, sealed))
+        locked = MAGIC + nonce + self._cipher.encrypt(nonce, data, str(key).encode())
+        return _plain_stamp(self._inner.put(key, locked))
 
     def hashes(self, key: Key) -> frozenset[str]:
         return frozenset(hashlib.sha256(data).hexdigest() for data in self.get(key))
@@ -72,7 +75,8 @@ class LockedDepot:
     def close(self) -> None:
         self._inner.close()
 
-    def _opened(self, key: Key, data: bytes) -> bytes | None:
+    def opened(self, key: Key, data: bytes) -> bytes | None:
+        """Return the plain content of a file that lies locked in this place, None where the key does not open it."""
         from cryptography.exceptions import InvalidTag
 
         start = len(MAGIC) + NONCE_BYTES
@@ -89,7 +93,7 @@ def lock_depot(depot: Depot, workspace: Path, passphrase: str) -> str:
     Raises RefusedError where the depot holds anything or is locked already, InputError for a short
     passphrase.
     """
-    if isinstance(depot, LockedDepot) or depot.read_key() is not None:
+    if depot.read_key() is not None:
         raise RefusedError(f"{depot.address} is locked already", "open it: fieldlog unlock --depot ADDRESS")
     if depot.stores():
         raise RefusedError(
@@ -112,14 +116,15 @@ def unlock_depot(depot: Depot, workspace: Path, secret: str) -> None:
     if file is None:
         raise RefusedError(f"{depot.address} is not locked")
     key = open_key(file, secret)
-    keep(workspace, kept_for(workspace, Disk(), identity=key.id) or key, depot.address, Disk())
+    known = [kept for kept in kept_keys(workspace, Disk()) if kept.id == key.id]
+    keep(workspace, replace(key, addresses=known[0].addresses if known else ()), depot.address, Disk())
 
 
 def reach_depot(address: str, workspace: Path) -> Depot:
     """Open the depot at an address as a laptop may use it: as it is, or with the key it has kept.
 
-    Raises what ``open_depot`` raises, RefusedError where it is locked and this laptop has not opened it yet, StoreError where it
-    was locked and something else lies there now.
+    Raises what ``open_depot`` raises, RefusedError where it is locked and this laptop has not opened it yet,
+    StoreError where it was locked and something else lies there now, or its key file is lost to this laptop.
     """
     depot = open_depot(address, workspace=workspace)
     try:
@@ -131,47 +136,72 @@ def reach_depot(address: str, workspace: Path) -> Depot:
 
 def _with_its_key(depot: Depot, workspace: Path) -> Depot:
     disk, file = Disk(), depot.read_key()
-    if file is None:
-        key = kept_for(workspace, disk, address=depot.address)
-        if key is None:
-            return depot
-        _refuse_plain(depot)
-        depot.write_key(key.file)
-        return LockedDepot(depot, key)
-    key = kept_for(workspace, disk, identity=_id_or_put_back(depot, workspace, file, disk))
-    if key is None:
-        raise RefusedError(
-            f"{depot.address} is locked", f"open it once: fieldlog unlock --depot {depot.address}"
-        )
-    if depot.address not in key.addresses:
-        keep(workspace, key, depot.address, disk)
-    return LockedDepot(depot, key)
-
-
-def _id_or_put_back(depot: Depot, workspace: Path, file: bytes, disk: Disk) -> str:
+    kept = list(kept_keys(workspace, disk))
     try:
-        return read_id(file)
+        identity = read_id(file) if file is not None else ""
+    except NewerSchemaError:
+        raise
     except StoreError:
-        key = kept_for(workspace, disk, address=depot.address)
-        if key is None:
-            raise
-        depot.write_key(key.file)
-        return key.id
+        identity = ""
+    if file is None or not identity:
+        found = _key_of_files(depot, kept, damaged=file is not None)
+        if found is None:
+            return depot
+        depot.write_key(found.file)
+    else:
+        found = next((key for key in kept if key.id == identity), None)
+        if found is None:
+            raise RefusedError(
+                f"{depot.address} is locked", f"open it once: fieldlog unlock --depot {depot.address}"
+            )
+    if depot.address not in found.addresses:
+        keep(workspace, found, depot.address, disk)
+    return LockedDepot(depot, found)
 
 
-def _refuse_plain(depot: Depot) -> None:
-    """A depot that was locked and has lost its key file gets it back, unless plain files lie there."""
-    for store in depot.stores():
-        for kind in KINDS:
+def _key_of_files(depot: Depot, kept: list[DepotKey], *, damaged: bool) -> DepotKey | None:
+    """Return the key a depot without a whole key file belongs to, None for one that is not locked.
+
+    The files themselves tell: whoever takes the key file off a locked stick gets no plain files by it.
+    """
+    here = next((key for key in kept if depot.address in key.addresses), None)
+    seen = "nothing"
+    for place, data in _some_files(depot):
+        if data.startswith(MAGIC):
+            seen = "locked"
+            fitting = (key for key in kept if LockedDepot(depot, key).opened(place, data) is not None)
+            if found := next(fitting, None):
+                return found
+        elif not MAGIC.startswith(data):  # a file that was cut before it told says nothing
+            seen = "plain"
+            break
+    if seen == "plain" and here is not None:
+        raise StoreError(
+            f"{depot.address} was locked, and files that are not locked lie there now",
+            "is it another stick? name a folder of its own for it",
+        )
+    if seen == "locked" or (damaged and not (seen == "nothing" and here)):
+        raise StoreError(
+            f"{depot.address}: the depot's key file is {'damaged' if damaged else 'missing'}",
+            "sync from a laptop that has opened this depot",
+        )
+    return here if seen == "nothing" else None
+
+
+def _some_files(depot: Depot) -> Iterator[tuple[Key, bytes]]:
+    """Yield a few of a depot's files, small ones first, the team's before the sites'."""
+    left = MOST_LOOKED_AT
+    kinds: tuple[Kind, ...] = ("signatures", "sealed", "persons", "traces")
+    for store in sorted(depot.stores(), key=lambda store: (store != TEAM, store)):
+        for kind in kinds:
             listing = depot.listing(store, kind)
-            for name in listing.files if listing is not None else ():
+            files = listing.files if listing is not None else {}
+            for name in sorted(files, key=lambda name: (files[name].size_bytes, name))[:left]:
+                left -= 1
                 for data in depot.get(Key(store, kind, name)):
-                    if not data.startswith(MAGIC):
-                        raise StoreError(
-                            f"{depot.address} was locked, and files that are not locked lie there now",
-                            "is it another stick? name a folder of its own for it",
-                        )
-                    return
+                    yield Key(store, kind, name), data
+            if left <= 0:
+                return
 
 
 def _plain_stamp(stamp: Stamp) -> Stamp:

@@ -199,7 +199,7 @@ def read_commit(payload: bytes) -> list[Revision]:
         entries = orjson.loads(payload)
         places = _places(payload, entries)
         return [_read_entry(entry, payload[a:b]) for entry, (a, b) in zip(entries, places, strict=True)]
-    except (ValueError, TypeError, KeyError, IndexError) as error:
+    except (ValueError, TypeError, LookupError, AttributeError) as error:
         raise LineError(f"the line is no commit ({error})") from None
 
 

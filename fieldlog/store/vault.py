@@ -19,7 +19,7 @@ import shutil
 import tarfile
 import threading
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import orjson
 
@@ -29,19 +29,12 @@ from fieldlog.store.disk import Disk, is_leftover
 from fieldlog.store.journal import LOCK, save_error
 from fieldlog.store.lines import FORMAT
 from fieldlog.store.lock_files import KEY_FILE, KEYS_FILE, LOCKED_FILE, is_locked
+from fieldlog.store.passphrases import check_passphrase
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["lock", "set_up_lock", "unlock"]
 
-SHORTEST = 8
 RECOVERY_START = "AGE-SECRET-KEY-1"
-
-
-class Sink(Protocol):
-    """What the age library writes to."""
-
-    def write(self, data: bytes, /) -> int: ...
-    def flush(self) -> None: ...
 
 
 def set_up_lock(workspace: Workspace, passphrase: str) -> str:
@@ -51,8 +44,7 @@ def set_up_lock(workspace: Workspace, passphrase: str) -> str:
     """
     age = _age()
     path = workspace.path
-    if len(passphrase) < SHORTEST:
-        raise InputError(f"the passphrase is shorter than {SHORTEST} characters", "choose a longer one")
+    check_passphrase(passphrase)
     if (path / KEYS_FILE).exists():
         raise RefusedError(f"{path} has its keys already", "lock it: fieldlog lock")
     own, recovery = age.x25519.Identity.generate(), age.x25519.Identity.generate()

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import re
+import stat
 import uuid
 from pathlib import Path
 
@@ -10,7 +13,7 @@ import pytest
 from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 
-from fieldlog.errors import InputError, RefusedError, StoreError
+from fieldlog.errors import InputError, NewerSchemaError, RefusedError, StoreError
 from fieldlog.exchange import depot_keys
 from fieldlog.exchange.depot import open_depot
 from fieldlog.exchange.folder_depot import FolderDepot
@@ -45,6 +48,10 @@ def meet(one, address):
 
 def lock(one, address, passphrase: str = PASSPHRASE) -> str:
     return lock_depot(open_depot(str(address)), one.path, passphrase)
+
+
+def unlock(one, address) -> None:
+    unlock_depot(open_depot(str(address)), one.path, PASSPHRASE)
 
 
 def files_of(folder: Path) -> list[Path]:
@@ -126,6 +133,8 @@ def test_a_lost_or_damaged_key_file_is_put_back_by_a_laptop_that_knows_it(laptop
         whole[:40],
         b"[]",
         whole.replace(b'"scrypt_n": 1024', b'"scrypt_n": 1099511627776'),
+        re.sub(rb'"by_passphrase": "[^"]*"', b'"by_passphrase": "AAAA"', whole),
+        re.sub(rb'"salt": "[^"]*"', b'"salt": ""', whole),
     ):
         if damage is None:
             key_file.unlink()
@@ -146,6 +155,65 @@ def test_another_stick_at_the_address_of_a_locked_one_gets_nothing_in_plain(lapt
     with pytest.raises(StoreError, match="another stick"):
         reach_depot(str(stick), kestrel.path)
     assert not (stick / "depot-key.json").exists()
+
+
+def test_a_locked_stick_without_its_key_file_gets_nothing_in_plain_from_anybody(laptop, stick) -> None:
+    kestrel, heron = filled(laptop("kestrel")), filled(laptop("heron"))
+    lock(kestrel, stick)
+    meet(kestrel, stick)
+    (stick / "depot-key.json").unlink()
+    moved = stick.rename(stick.with_name("mounted elsewhere"))
+    before = files_of(moved)
+    with pytest.raises(StoreError, match="key file is missing"):
+        reach_depot(str(moved), heron.path)
+    assert files_of(moved) == before
+    assert isinstance(reach_depot(str(moved), kestrel.path), LockedDepot), (
+        "its own files tell which key it has"
+    )
+    assert (moved / "depot-key.json").exists()
+
+
+def test_of_two_sticks_at_one_path_each_gets_its_own_key_file_back(laptop, stick) -> None:
+    kestrel = filled(laptop("kestrel"))
+    whole = {}
+    for name in ("first", "second"):
+        lock(kestrel, stick)
+        meet(kestrel, stick)
+        whole[name] = (stick / "depot-key.json").read_bytes()
+        stick.rename(stick.with_name(name))
+    for name in ("first", "second"):
+        stick.with_name(name).rename(stick)
+        (stick / "depot-key.json").unlink()
+        assert not meet(kestrel, stick).body()["set_aside"]
+        assert (stick / "depot-key.json").read_bytes() == whole[name]
+        stick.rename(stick.with_name(name))
+
+
+def test_a_key_file_of_a_newer_fieldlog_is_left_as_it_is(laptop, stick) -> None:
+    kestrel = filled(laptop("kestrel"))
+    lock(kestrel, stick)
+    meet(kestrel, stick)
+    key_file = stick / "depot-key.json"
+    newer = key_file.read_bytes().replace(b'"format": 1', b'"format": 2')
+    key_file.write_bytes(newer)
+    for use in (lambda: reach_depot(str(stick), kestrel.path), lambda: unlock(kestrel, stick)):
+        with pytest.raises(NewerSchemaError, match="newer fieldlog"):
+            use()
+    assert key_file.read_bytes() == newer
+
+
+def test_a_kept_key_is_this_users_alone_and_a_damaged_one_is_asked_for_again(laptop, stick) -> None:
+    kestrel = filled(laptop("kestrel"))
+    lock(kestrel, stick)
+    (kept,) = (kestrel.path / "exchange").glob("key-*.json")
+    assert os.name == "nt" or stat.S_IMODE(kept.stat().st_mode) == 0o600
+    body = orjson.loads(kept.read_bytes())
+    for damage in ({"secret": "AAAA"}, {"secret": None}, {"file": "AAAA"}, {"id": "other"}):
+        kept.write_bytes(orjson.dumps(body | damage))
+        with pytest.raises(RefusedError, match="open it once"):
+            reach_depot(str(stick), kestrel.path)
+        unlock(kestrel, stick)
+        assert isinstance(reach_depot(str(stick), kestrel.path), LockedDepot)
 
 
 def test_a_stick_under_another_path_is_the_same_stick(laptop, stick) -> None:
