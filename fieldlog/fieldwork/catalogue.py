@@ -173,8 +173,12 @@ def _save(
         return own
     if before is not None:
         # A version that was undone keeps its number: setups and sets taken under it name it.
-        given = [revision.body for revision in repo.history(edited.id) if revision.body is not None]
-        version = max([version, *(int(body.get("version", 1)) for body in given)]) + 1
+        version = max(version, _latest_number(workspace, edited)) + 1
     return repo.save(
         edited.model_copy(update={"version": version}), by=by, why=why, seen=own.revision if own else None
     )
+
+
+def _latest_number(workspace: Workspace, edited: SetupPlan | Protocol) -> int:
+    revisions = workspace.team.history(edited.table, edited.id)
+    return max((int((revision.body or {}).get("version", 1)) for revision in revisions), default=1)

@@ -55,6 +55,7 @@ class ClearanceRoom(Room):
         key("yes"),
         key("no"),
         key("decide"),
+        key("plans", "edit_questions", show=False, text="Look at the questions, or change them."),
     ]
 
     def __init__(self, store: Store, visit: Visit, athlete_id: str, *, site_name: str) -> None:
@@ -74,8 +75,6 @@ class ClearanceRoom(Room):
         """Look up what does not change while the room is open."""
         workspace = self.fieldlog.workspace
         self.athlete = athlete_named(workspace, self.athlete_id).record
-        self.form = clearance_form(workspace)
-        self._items = {item.key: item for item in self.form.asked_of(minor=self.athlete.minor)}
         # Half-given answers are kept in memory only: on disk they belong to the persons files alone.
         self._answers: dict[str, Answer] = self.fieldlog.unfinished_answers.setdefault(
             (self.visit.id, self.athlete.id), {}
@@ -95,6 +94,11 @@ class ClearanceRoom(Room):
 
     def refresh_room(self) -> None:
         """Show the answers so far and what stands today."""
+        form = clearance_form(self.fieldlog.workspace)
+        self._items = {item.key: item for item in form.asked_of(minor=self.athlete.minor)}
+        # A question may have been taken off the form while its answer stood here.
+        for gone in set(self._answers) - set(self._items):
+            del self._answers[gone]
         clearance = self._clearance
         outcome = clearance.outcome if clearance else "not taken yet"
         self.query_one("#title", TitleLine).show(f"{self.athlete.code} · clearance", f"today: {outcome}")
@@ -251,6 +255,12 @@ class ClearanceRoom(Room):
             return
         self.refresh_room()
         self.say(f"held: {', '.join(judgement.reasons) or 'held earlier today'}", "bad")
+
+    def action_edit_questions(self) -> None:
+        """Open the questions in their editor; this clearance is asked as it began."""
+        from fieldlog.screens.question_editor import QuestionsRoom
+
+        self.app.push_screen(QuestionsRoom())
 
     # deciding
 

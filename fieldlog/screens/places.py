@@ -60,6 +60,7 @@ class PlacesRoom(Room):
         key("rig_log"),
         key("squad"),
         key("exchange"),
+        key("plans", show=False),
         key("filter"),
     ]
 
@@ -187,6 +188,12 @@ class PlacesRoom(Room):
         from fieldlog.screens.exchange import ExchangeRoom
 
         self.app.push_screen(ExchangeRoom())
+
+    def action_plans(self) -> None:
+        """Open the setup plans and the questions of the clearance."""
+        from fieldlog.screens.plans import PlansRoom
+
+        self.app.push_screen(PlansRoom())
 
     def leave(self) -> None:
         """There is no room before this one."""

@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError, RefusedError
+from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.results.keep_set import Seat
 from fieldlog.fieldwork.setup.dial_in import (
     DialInLine,
@@ -135,6 +136,9 @@ class SetupRoom(Room):
         setup = self._setup
         side = "" if self.side == "both" else f" · {self.side}"
         since = f"last time {self._last.at:%d %b %Y}" if self._last else "first setup on this plan"
+        newest = catalogue.plan(self.place.workspace, self.plan.id).version
+        if newest != self.plan.version:
+            since = f"version {newest} of the plan is there: esc, then walk anew"
         self.query_one("#title", TitleLine).show(f"{self.code}{side} · {self.plan.name}", since)
         self._starting, self._no_start = starting_today(self.place.workspace, self.plan, setup)
         lines = dial_in(
