@@ -35,7 +35,7 @@ def _is_due(side: StoreSide, key: Key, stamp: Stamp | None) -> bool:
 
 
 def _bring_one(side: StoreSide, key: Key, stamp: Stamp | None) -> None:
-    depot, digest = side.session.depot, key.name.partition(".")[0]
+    depot, digest = side.session.depot, key.digest
     if stamp is not None and stamp.size_bytes == side.size_bytes(key) and digest in depot.hashes(key):
         side.noted.note(key.kind, key.name, stamp)
         return

@@ -20,8 +20,8 @@ from fieldlog.store.traces import TRACE_NAME
 from fieldlog.store.workspace import TEAM, WORKSPACE_FILE
 
 __all__ = [
-    "KEY_FILE",
-    "KEY_LIMIT_BYTES",
+    "DEPOT_KEY_FILE",
+    "DEPOT_KEY_LIMIT_BYTES",
     "KINDS",
     "LIMIT_BYTES",
     "NAMES",
@@ -47,8 +47,8 @@ NAMES: Mapping[Kind, re.Pattern[str]] = {
     "traces": TRACE_NAME,
     "persons": PERSON_NAME,
 }
-KEY_FILE = "depot-key.json"
-KEY_LIMIT_BYTES = 4 << 10
+DEPOT_KEY_FILE = "depot-key.json"
+DEPOT_KEY_LIMIT_BYTES = 4 << 10
 LIMIT_BYTES: Mapping[Kind, int] = {
     "sealed": 256 << 20,
     "signatures": 4 << 10,
@@ -68,6 +68,11 @@ class Key(NamedTuple):
 
     def __str__(self) -> str:
         return f"{self.store}/{self.kind}/{self.name}"
+
+    @property
+    def digest(self) -> str:
+        """The SHA-256 that the name begins with: for a signature, that of the file it is about."""
+        return self.name.partition(".")[0]
 
 
 class Stamp(NamedTuple):

@@ -16,8 +16,8 @@ from pathlib import Path
 
 from fieldlog.errors import InputError, StoreError
 from fieldlog.exchange.depot import (
-    KEY_FILE,
-    KEY_LIMIT_BYTES,
+    DEPOT_KEY_FILE,
+    DEPOT_KEY_LIMIT_BYTES,
     KINDS,
     LIMIT_BYTES,
     NAMES,
@@ -135,15 +135,15 @@ class FolderDepot:
                 self._disk.fsync_folder(path.parent)
 
     def read_key(self) -> bytes | None:
-        path = self.folder / KEY_FILE
+        path = self.folder / DEPOT_KEY_FILE
         with self._reaching():
             if not path.is_file() or path.is_symlink():
                 return None
             with path.open("rb") as file:
-                return file.read(KEY_LIMIT_BYTES + 1)
+                return file.read(DEPOT_KEY_LIMIT_BYTES + 1)
 
     def write_key(self, data: bytes) -> None:
-        self._write(self.folder / KEY_FILE, data)
+        self._write(self.folder / DEPOT_KEY_FILE, data)
 
     def close(self) -> None:
         """A folder holds no connection."""

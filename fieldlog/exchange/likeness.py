@@ -14,10 +14,11 @@ from fieldlog.errors import InputError, NotFoundError
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.kinship import Kinship, kinship_id
 from fieldlog.store.repo import Kept, Repo
+from fieldlog.store.site_names import plain_name
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["Likeness", "decide_kinship", "likenesses", "same_name", "same_person"]
+__all__ = ["Likeness", "decide_kinship", "likenesses", "same_person"]
 
 NAME_ALIKE = 0.87
 """Share of letters in common from which two names count as spelt otherwise (own trials, no source)."""
@@ -87,11 +88,6 @@ def same_person(team: Store, athlete_id: str) -> list[str]:
     return sorted(found)
 
 
-def same_name(one: str, other: str) -> bool:
-    """Tell whether two names are the same but for case, width and outer blanks."""
-    return _plain(one) == _plain(other)
-
-
 def _persons(workspace: Workspace) -> dict[str, dict[str, str]]:
     """Return name and birth date by athlete, as far as they are on this laptop."""
     found: defaultdict[str, dict[str, str]] = defaultdict(dict)
@@ -106,7 +102,7 @@ def _pairs(athletes: Mapping[str, Athlete], persons: Mapping[str, Mapping[str, s
     """Return the pairs worth a closer look, without comparing everybody with everybody by name."""
     groups: defaultdict[tuple[str, str], set[str]] = defaultdict(set)
     for athlete_id, athlete in athletes.items():
-        groups["code", _plain(athlete.code)].add(athlete_id)
+        groups["code", plain_name(athlete.code)].add(athlete_id)
         person = persons.get(athlete_id, {})
         if "birth_date" in person:
             groups["born", person["birth_date"]].add(athlete_id)
@@ -124,7 +120,7 @@ def _reasons(
     if one.sex and other.sex and one.sex != other.sex:
         return ()
     reasons = []
-    if _plain(one.code) == _plain(other.code):
+    if plain_name(one.code) == plain_name(other.code):
         reasons.append(f"both have the code {one.code}")
     names = [_words(person.get("name", "")) for person in (first, second)]
     if all(names) and _names_alike(*names):
@@ -139,10 +135,6 @@ def _names_alike(one: Iterable[str], other: Iterable[str]) -> bool:
 
 
 def _words(name: str) -> list[str]:
-    plain = unicodedata.normalize("NFKD", _plain(name))
+    plain = unicodedata.normalize("NFKD", plain_name(name))
     letters = "".join(c if c.isalnum() else " " for c in plain if not unicodedata.combining(c))
     return sorted(letters.split())
-
-
-def _plain(text: str) -> str:
-    return unicodedata.normalize("NFKC", text).casefold().strip()

@@ -112,18 +112,18 @@ class Session:
 
     def unsigned(self, key: Key) -> bool:
         """Tell whether the file came from elsewhere without a signature."""
-        return _digest(key) + UNSIGNED in self._have
+        return key.digest + UNSIGNED in self._have
 
     def keep_signature(self, key: Key, signature: Signature | None) -> None:
         """Keep a signature that came with a file, or that none came: then this laptop does not sign it."""
         if signature is None:
-            self._write(_digest(key) + UNSIGNED, b"")
+            self._write(key.digest + UNSIGNED, b"")
             return
         self._write(signature_name(key.name), signature.data())
         self.known.laptops[signature.device] = signature.laptop
 
     def forget_signature(self, key: Key) -> None:
-        for name in (signature_name(key.name), _digest(key) + UNSIGNED):
+        for name in (signature_name(key.name), key.digest + UNSIGNED):
             with contextlib.suppress(OSError):
                 self.workspace.disk.remove(self._folder / name)
             self._have.discard(name)
@@ -144,7 +144,3 @@ class Session:
         except OSError as error:
             raise save_error(path, error) from error
         self._have.add(name)
-
-
-def _digest(key: Key) -> str:
-    return key.name.partition(".")[0]

@@ -21,9 +21,9 @@ from fieldlog.exchange.depot import Key
 from fieldlog.records.laptop import fingerprint
 from fieldlog.store.journal import save_error
 
-__all__ = ["KEY_FILE", "LaptopKey", "Signature", "read_signature", "signature_name"]
+__all__ = ["LAPTOP_KEY_FILE", "LaptopKey", "Signature", "read_signature", "signature_name"]
 
-KEY_FILE = "key.json"
+LAPTOP_KEY_FILE = "key.json"
 FORMAT = 1
 SEED_BYTES = 32
 NAME_CHARACTERS = 80
@@ -71,7 +71,7 @@ class LaptopKey:
         self, folder: Path, device: str, *, random_bytes: Callable[[int], bytes] = os.urandom
     ) -> None:
         self._device = device
-        self._seed = _read_or_make(folder / KEY_FILE, random_bytes)
+        self._seed = _read_or_make(folder / LAPTOP_KEY_FILE, random_bytes)
         _require_library()
         from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 

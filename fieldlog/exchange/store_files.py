@@ -16,9 +16,8 @@ from fieldlog.store.journal import ACTIVE
 from fieldlog.store.lines import LineError, Revision, read_commit, unframe
 from fieldlog.store.scan import HEADER_BYTES, first_line
 from fieldlog.store.sealed import SEALED, SEALED_NAME
-from fieldlog.store.traces import named_traces
 
-__all__ = ["StoreFiles", "site_name", "traces_named_by"]
+__all__ = ["StoreFiles", "site_name"]
 
 NAMED_TRACE = re.compile(rb'trace":"([0-9a-f]{64})"')
 LONGEST_LINE_LOOKED_AT = 1 << 20
@@ -102,15 +101,6 @@ def site_name(store_id: str, revisions: Iterable[Revision]) -> str:
             except FieldlogError:
                 continue
     return ""
-
-
-def traces_named_by(revisions: Iterable[Revision]) -> set[str]:
-    """Return the recordings that revisions name."""
-    named: set[str] = set()
-    for revision in revisions:
-        if revision.raw is not None and b'trace"' in revision.raw:
-            named |= named_traces(revision.body)
-    return named
 
 
 def _revisions(line: bytes) -> list[Revision]:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from fieldlog.exchange.depot import Key, Stamp
 from fieldlog.exchange.outcome import Outcome
 from fieldlog.exchange.session import Session
-from fieldlog.exchange.store_files import StoreFiles, traces_named_by
+from fieldlog.exchange.store_files import StoreFiles
 from fieldlog.store.lines import Revision
+from fieldlog.store.sealed import SEALED
 from fieldlog.store.store import Store
+from fieldlog.store.traces import traces_of
 from fieldlog.store.workspace import TEAM
 
 __all__ = ["StoreSide"]
@@ -92,7 +94,7 @@ class StoreSide:
         self.fresh += revisions
         self.outcome.received += 1
         if self.noted.awaited is not None:
-            self.noted.awaited |= traces_named_by(revisions) - self.noted.left
+            self.noted.awaited |= set(traces_of(revisions)) - self.noted.left
 
     def damaged_here(self) -> set[str]:
         """Return the sealed files that are damaged here, as far as the store was opened to know."""
@@ -101,5 +103,5 @@ class StoreSide:
         return {
             problem.file.rpartition("/")[2]
             for problem in self.store.problems()
-            if problem.kind == "damaged" and problem.file.startswith("sealed/")
+            if problem.kind == "damaged" and problem.file.startswith(f"{SEALED}/")
         }

@@ -13,13 +13,13 @@ from fieldlog.exchange.bringing import bring
 from fieldlog.exchange.depot import Depot, is_store_id
 from fieldlog.exchange.fetching import fetch_sealed, peek_site_name
 from fieldlog.exchange.findings import report
-from fieldlog.exchange.likeness import same_name
 from fieldlog.exchange.outcome import Outcome, Progress, SyncReport
 from fieldlog.exchange.person_sync import sync_persons
 from fieldlog.exchange.session import Session
 from fieldlog.exchange.store_side import StoreSide
 from fieldlog.exchange.trace_sync import sync_traces
 from fieldlog.store.scan import quiet_collector
+from fieldlog.store.site_names import same_name
 from fieldlog.store.store import read_store_file
 from fieldlog.store.workspace import TEAM, Workspace
 

@@ -13,11 +13,9 @@ from fieldlog.errors import NotFoundError, StoreError
 from fieldlog.exchange.depot import LIMIT_BYTES, Depot, Key, Stamp
 from fieldlog.exchange.store_side import StoreSide
 from fieldlog.store.store import Store
-from fieldlog.store.traces import TRACE_NAME, TRACES, check_trace
+from fieldlog.store.traces import TRACE_NAME, TRACES, check_trace, trace_file, trace_of_file
 
 __all__ = ["fetch_trace", "sync_traces"]
-
-SUFFIX = ".csv.gz"
 
 
 def fetch_trace(store: Store, depot: Depot, trace: str) -> bytes:
@@ -26,7 +24,7 @@ def fetch_trace(store: Store, depot: Depot, trace: str) -> bytes:
     Raises NotFoundError where the depot has it not, StoreError where it is not whole there.
     """
     if not store.traces.has(trace):
-        fault = _receive(store, depot, Key(store.id, "traces", trace + SUFFIX))
+        fault = _receive(store, depot, Key(store.id, "traces", trace_file(trace)))
         if fault == _ABSENT:
             raise NotFoundError(
                 f"the recording {trace[:12]} is not in {depot.address}",
@@ -45,7 +43,7 @@ def sync_traces(side: StoreSide) -> None:
     if not side.held:
         return
     mine = [n for n in session.workspace.disk.names(side.files.path / TRACES) if TRACE_NAME.fullmatch(n)]
-    here = {name.removesuffix(SUFFIX) for name in mine}
+    here = {trace_of_file(name) for name in mine}
     if noted.awaited is None or session.verify:
         noted.awaited = side.files.traces_named() - here
         noted.left &= noted.awaited
@@ -77,7 +75,7 @@ def _bring(side: StoreSide, mine: list[str], theirs: dict[str, Stamp]) -> None:
             noted.note("traces", name, stamp)
             continue
         try:
-            check_trace(name.removesuffix(SUFFIX), data)
+            check_trace(trace_of_file(name), data)
         except StoreError:
             side.outcome.lacks(
                 str(key), "it is damaged here and not whole in the depot; run 'fieldlog audit'"
@@ -98,7 +96,7 @@ def _is_whole(depot: Depot, key: Key, data: bytes, stamp: Stamp) -> bool:
 
 def _fits(key: Key, packed: bytes) -> bool:
     try:
-        check_trace(key.name.removesuffix(SUFFIX), packed)
+        check_trace(trace_of_file(key.name), packed)
     except StoreError:
         return False
     return True
@@ -107,7 +105,7 @@ def _fits(key: Key, packed: bytes) -> bool:
 def _fetch(side: StoreSide, theirs: dict[str, Stamp]) -> None:
     session, noted = side.session, side.noted
     assert noted.awaited is not None
-    there = {trace for trace in noted.awaited | noted.left if trace + SUFFIX in theirs}
+    there = {trace for trace in noted.awaited | noted.left if trace_file(trace) in theirs}
     if not session.with_traces:
         fresh = there - noted.left
         if fresh:
@@ -117,7 +115,7 @@ def _fetch(side: StoreSide, theirs: dict[str, Stamp]) -> None:
     else:
         for count, trace in enumerate(sorted(there)):
             session.progress(f"fetching recordings of {side.outcome.label}", count, len(there))
-            key = side.key("traces", trace + SUFFIX)
+            key = side.key("traces", trace_file(trace))
             stamp = theirs[key.name]
             fault = "" if session.verify else noted.fault("traces", key.name, stamp)
             fault = fault or _receive(side.store, session.depot, key)
@@ -130,7 +128,7 @@ def _fetch(side: StoreSide, theirs: dict[str, Stamp]) -> None:
             side.outcome.received += 1
     for trace in sorted(noted.awaited - there):
         side.outcome.lacks(
-            str(side.key("traces", trace + SUFFIX)), "a recording that a record names has not arrived yet"
+            str(side.key("traces", trace_file(trace))), "a recording that a record names has not arrived yet"
         )
 
 
@@ -145,7 +143,7 @@ def _receive(store: Store, depot: Depot, key: Key) -> str:
             fault = f"it is larger than {LIMIT_BYTES['traces'] >> 20} MiB"
             continue
         try:
-            store.traces.receive(key.name.removesuffix(SUFFIX), packed)
+            store.traces.receive(trace_of_file(key.name), packed)
         except StoreError:
             fault = "it is not the recording its name says"
             continue

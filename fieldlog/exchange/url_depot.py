@@ -12,8 +12,8 @@ from typing import Any
 
 from fieldlog.errors import FieldlogError, InputError, StoreError
 from fieldlog.exchange.depot import (
-    KEY_FILE,
-    KEY_LIMIT_BYTES,
+    DEPOT_KEY_FILE,
+    DEPOT_KEY_LIMIT_BYTES,
     KINDS,
     LIMIT_BYTES,
     NAMES,
@@ -105,15 +105,15 @@ class UrlDepot:
         with (
             self._reaching(),
             contextlib.suppress(FileNotFoundError),
-            self._files.open(self._path(KEY_FILE), "rb") as file,
+            self._files.open(self._path(DEPOT_KEY_FILE), "rb") as file,
         ):
-            return bytes(file.read(KEY_LIMIT_BYTES + 1))
+            return bytes(file.read(DEPOT_KEY_LIMIT_BYTES + 1))
         return None
 
     def write_key(self, data: bytes) -> None:
         with self._reaching():
             self._files.makedirs(self._root, exist_ok=True)
-            with self._files.open(self._path(KEY_FILE), "wb") as file:
+            with self._files.open(self._path(DEPOT_KEY_FILE), "wb") as file:
                 file.write(data)
         if self.read_key() != data:
             raise StoreError(f"{self.address}: the key does not read back as written", "run it again")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import importlib
 import pkgutil
 from functools import cache
@@ -12,12 +11,20 @@ from pydantic import ValidationError
 import fieldlog.records
 from fieldlog.errors import InputError
 from fieldlog.records.base import Record, first_fault
-from fieldlog.store.lines import FORMAT, MAX_LINE_BYTES, Header, LineError, Revision, read_line, unframe
-from fieldlog.store.sealed import check_sealed
+from fieldlog.store.lines import (
+    FORMAT,
+    MAX_LINE_BYTES,
+    MAX_NAME,
+    Header,
+    LineError,
+    Revision,
+    names_fit,
+    read_line,
+    unframe,
+)
+from fieldlog.store.sealed import check_sealed, sealed_name
 
 __all__ = ["check_records", "check_sealed_file", "record_models"]
-
-MAX_NAME = 200
 
 
 def check_sealed_file(
@@ -38,7 +45,7 @@ def check_sealed_file(
 
 
 def _read_sealed(name: str, data: bytes, store_id: str) -> tuple[Header, list[Revision]]:
-    if hashlib.sha256(data).hexdigest() + ".jsonl" != name:
+    if sealed_name(data) != name:
         raise InputError(f"{name}: its content does not match its name")
     first, _, rest = data.partition(b"\n")
     try:
@@ -55,7 +62,7 @@ def check_records(name: str, revisions: list[Revision]) -> None:
     """Raise InputError naming the first record that is not what its table holds."""
     models = record_models()
     for revision in revisions:
-        if not (0 < len(revision.table) <= MAX_NAME and 0 < len(revision.document) <= MAX_NAME):
+        if not names_fit(revision.table, revision.document):
             raise InputError(
                 f"{name}: a table or a record's id is empty or longer than {MAX_NAME} characters"
             )

@@ -7,21 +7,20 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from fieldlog.errors import FieldlogError
-from fieldlog.store.clock import DAY_MS, instant_of, wall_ms
+from fieldlog.store.clock import DAY_MS, instant_of, stamp_at, wall_ms
 from fieldlog.store.disk import Disk, is_leftover
 from fieldlog.store.journal import ACTIVE, ASIDE, LOCK
-from fieldlog.store.lines import Revision
 from fieldlog.store.persons import PERSONS, Persons
 from fieldlog.store.scan import Kind, Problem
 from fieldlog.store.sealed import SEALED
 from fieldlog.store.store import STORE_FILE, Store
-from fieldlog.store.traces import ELSEWHERE, TRACES, named_traces
+from fieldlog.store.traces import ELSEWHERE, TRACES, trace_file, traces_of
 from fieldlog.store.workspace import WORKSPACE_FILE, Workspace
 
 __all__ = ["audit", "trace_problems"]
 
 KNOWN_NAMES = {STORE_FILE, ACTIVE, LOCK, SEALED, TRACES, ASIDE, ELSEWHERE}
-DAY_STAMP = DAY_MS << 16
+DAY_STAMP = stamp_at(DAY_MS)
 
 
 def audit(
@@ -84,25 +83,16 @@ def _problems(store: Store, disk: Disk) -> Iterator[Problem]:
 
 
 def trace_problems(store: Store) -> Iterator[Problem]:
-    named = _named(store)
+    """Yield the recordings that no record names, and those that a record names and that are not here."""
+    named = traces_of(store.revisions())
     here = set(store.traces.names())
     elsewhere = store.traces.elsewhere()
     for name in sorted(here - set(named)):
-        yield Problem("orphan_trace", f"{TRACES}/{name}.csv.gz", "no record names this recording")
+        yield Problem("orphan_trace", f"{TRACES}/{trace_file(name)}", "no record names this recording")
     for name in sorted(set(named) - here - elsewhere):
         revision = named[name]
         text = f"{revision.table} {revision.document} names a recording that is not here"
-        yield Problem("missing_trace", f"{TRACES}/{name}.csv.gz", text)
-
-
-def _named(store: Store) -> dict[str, Revision]:
-    found: dict[str, Revision] = {}
-    for revision in store.revisions():
-        # Most bodies name no recording and need not be read.
-        if revision.raw is not None and b'trace"' in revision.raw:
-            for name in named_traces(revision.body):
-                found[name] = revision
-    return found
+        yield Problem("missing_trace", f"{TRACES}/{trace_file(name)}", text)
 
 
 def _notes(store: Store, disk: Disk, now_ms: int) -> Iterator[str]:
@@ -123,7 +113,7 @@ def _clock_notes(store: Store, now_ms: int) -> Iterator[str]:
     ahead: Counter[str] = Counter()
     latest: dict[str, int] = {}
     behind: Counter[str] = Counter()
-    limit = (now_ms + DAY_MS) << 16
+    limit = stamp_at(now_ms + DAY_MS)
     for revision in store.revisions():
         if revision.clock > limit:
             ahead[revision.device] += 1

@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-__all__ = ["DAY_MS", "HybridClock", "instant_of", "wall_ms"]
+__all__ = ["DAY_MS", "HybridClock", "instant_of", "stamp_at", "wall_ms"]
 
 DAY_MS = 24 * 60 * 60 * 1000
 COUNTER_BITS = 16
@@ -21,6 +21,11 @@ LARGEST_STAMP = (1 << 63) - 1
 def wall_ms() -> int:
     """Return the laptop's wall time in milliseconds since 1970."""
     return time.time_ns() // 1_000_000
+
+
+def stamp_at(ms: int) -> int:
+    """Return the first stamp of a moment, given in milliseconds since 1970."""
+    return max(ms, 0) << COUNTER_BITS
 
 
 def instant_of(stamp: int) -> datetime:
@@ -37,7 +42,7 @@ class HybridClock:
 
     def horizon(self) -> int:
         """Return the largest stamp that may move this clock: a day from now."""
-        return (max(self._now_ms(), 0) + DAY_MS) << COUNTER_BITS
+        return stamp_at(max(self._now_ms(), 0) + DAY_MS)
 
     def witness(self, stamp: int) -> None:
         """Take in the stamp of a revision, unless it lies beyond the horizon."""
@@ -48,7 +53,7 @@ class HybridClock:
         """Return the first of ``count`` new stamps, later than all that were given out or taken in."""
         now_ms = max(self._now_ms(), 0)
         # A clock that was set years ahead and then put right must not stay in the future.
-        last = self._last if self._last <= (now_ms + DAY_MS) << COUNTER_BITS else 0
-        first = max(last + 1, now_ms << COUNTER_BITS)
+        last = self._last if self._last <= stamp_at(now_ms + DAY_MS) else 0
+        first = max(last + 1, stamp_at(now_ms))
         self._last = first + count - 1
         return first

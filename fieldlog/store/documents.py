@@ -12,7 +12,7 @@ from typing import Any
 
 from fieldlog.store.lines import Revision, canonical
 
-__all__ = ["SCALARS", "Documents", "Strand"]
+__all__ = ["SCALARS", "Documents", "Strand", "precedence"]
 
 SCALARS = (str, int, float, bool, type(None))
 Path = tuple[str, ...]
@@ -39,7 +39,7 @@ class Strand:
         if self._heads is None:
             named = {parent for revision in self.revisions for parent in revision.parents}
             heads = [revision for revision in self.revisions if revision.id not in named]
-            heads.sort(key=_precedence, reverse=True)
+            heads.sort(key=precedence, reverse=True)
             self._heads = tuple(heads)
         return self._heads
 
@@ -47,7 +47,7 @@ class Strand:
         """Add a revision made just now, which nobody can have named yet."""
         heads = [head for head in self.raw_heads() if head.id not in revision.parents]
         self.add(revision)
-        self._heads = tuple(sorted([*heads, revision], key=_precedence, reverse=True))
+        self._heads = tuple(sorted([*heads, revision], key=precedence, reverse=True))
 
     def heads(self) -> list[Revision]:
         """Return one head for each different body, the one to show first."""
@@ -96,7 +96,7 @@ class Strand:
         return ordered
 
 
-def _precedence(revision: Revision) -> tuple[bool, int, str]:
+def precedence(revision: Revision) -> tuple[bool, int, str]:
     """Order heads alike on every laptop: an edit over a deletion, then the later clock, then the id."""
     return (revision.raw is not None, revision.clock, revision.id)
 

@@ -25,6 +25,7 @@ from fieldlog.store.clock import LARGEST_STAMP, instant_of
 __all__ = [
     "FORMAT",
     "MAX_LINE_BYTES",
+    "MAX_NAME",
     "Change",
     "Check",
     "Header",
@@ -33,6 +34,7 @@ __all__ = [
     "body_bytes",
     "canonical",
     "frame",
+    "names_fit",
     "read_commit",
     "read_line",
     "unframe",
@@ -41,6 +43,7 @@ __all__ = [
 
 FORMAT = 1
 MAX_LINE_BYTES = 32 << 20
+MAX_NAME = 200
 CRC_LENGTH = 9
 ID_LENGTH = 64
 ENTRY_START = ID_LENGTH + 4  # ["<id>",
@@ -157,6 +160,11 @@ def body_bytes(body: dict[str, Any]) -> bytes:
 def canonical(raw: bytes | None) -> bytes | None:
     """Return a body's bytes with sorted keys, so that equal bodies compare equal."""
     return None if raw is None else orjson.dumps(orjson.loads(raw), option=orjson.OPT_SORT_KEYS)
+
+
+def names_fit(table: str, document: str) -> bool:
+    """Tell whether a table and a record's id are neither empty nor longer than ``MAX_NAME`` characters."""
+    return 0 < len(table) <= MAX_NAME and 0 < len(document) <= MAX_NAME
 
 
 def write_commit(

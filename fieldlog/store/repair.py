@@ -6,7 +6,6 @@ no harm; and since truth only grows, healing twice is the same as healing once.
 
 from __future__ import annotations
 
-import hashlib
 from collections import Counter
 from pathlib import Path
 
@@ -21,9 +20,10 @@ from fieldlog.store.journal import ACTIVE, ASIDE, save_error
 from fieldlog.store.lines import FORMAT
 from fieldlog.store.persons import PERSONS, Persons
 from fieldlog.store.scan import first_line
-from fieldlog.store.sealed import SEALED
+from fieldlog.store.sealed import SEALED, sealed_name
 from fieldlog.store.store import Store
 from fieldlog.store.store_file import STORE_FILE, read_store_file, write_store_file
+from fieldlog.store.traces import trace_of_file
 from fieldlog.store.workspace import TEAM, WORKSPACE_FILE, Workspace
 
 __all__ = ["repair"]
@@ -158,7 +158,7 @@ def _bring_active(store: Store, copy: Copy) -> list[str]:
         fresh = sum(1 for revision in revisions if store.revision(revision.id) is None)
         if fresh:
             data = b"".join(lines)
-            name = hashlib.sha256(data).hexdigest() + ".jsonl"
+            name = sealed_name(data)
             store.receive(name, data)
             done.append(f"{SEALED}/{name}: {fresh} lost changes were brought")
     return done
@@ -172,7 +172,7 @@ def _bring_traces(store: Store, copy: Copy) -> list[str]:
             continue
         for packed in copy.versions(file):
             try:
-                store.traces.receive(file.removesuffix(".csv.gz"), packed)
+                store.traces.receive(trace_of_file(file), packed)
             except FieldlogError:
                 continue
             done.append(f"{problem.file}: {'healed' if problem.kind == 'damaged' else 'brought'}")

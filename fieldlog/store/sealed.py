@@ -14,7 +14,7 @@ from fieldlog.store.disk import Disk, is_leftover
 from fieldlog.store.lines import FORMAT, Header, LineError, Revision, read_line, unframe
 from fieldlog.store.scan import Problem, first_line, scan, scan_checked
 
-__all__ = ["SEALED", "SEALED_NAME", "SealedFiles", "check_sealed"]
+__all__ = ["SEALED", "SEALED_NAME", "SealedFiles", "check_sealed", "sealed_name"]
 
 SEALED = "sealed"
 SEALED_NAME = re.compile(r"[0-9a-f]{64}\.jsonl")
@@ -77,7 +77,7 @@ class SealedFiles:
 
     def add(self, data: bytes, header: Header) -> str:
         """Write a file whose lines are known already, under its name, durably."""
-        name = hashlib.sha256(data).hexdigest() + SUFFIX
+        name = sealed_name(data)
         self._disk.write_file(self.folder / name, data)
         self._known[name] = Known(header)
         return name
@@ -207,9 +207,14 @@ class SealedFiles:
                 self._disk.close(descriptor)
 
 
+def sealed_name(data: bytes) -> str:
+    """Return the name that a sealed file of this content bears."""
+    return hashlib.sha256(data).hexdigest() + SUFFIX
+
+
 def check_sealed(name: str, data: bytes, store_id: str) -> tuple[Header, list[Revision]]:
     """Return header and revisions of a whole sealed file; InputError says what is wrong with it."""
-    if not SEALED_NAME.fullmatch(name) or hashlib.sha256(data).hexdigest() + SUFFIX != name:
+    if not SEALED_NAME.fullmatch(name) or sealed_name(data) != name:
         raise InputError(f"{name}: its content does not match its name")
     first, _, rest = data.partition(b"\n")
     try:

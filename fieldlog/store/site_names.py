@@ -10,7 +10,7 @@ from fieldlog.records.site import Site
 from fieldlog.store.repo import Repo
 from fieldlog.store.store import Store
 
-__all__ = ["same_name", "site_record", "slug"]
+__all__ = ["plain_name", "same_name", "site_record", "slug"]
 
 
 def site_record(store: Store) -> Site | None:
@@ -23,10 +23,13 @@ def site_record(store: Store) -> Site | None:
 
 
 def same_name(one: str, other: str) -> bool:
-    """Tell whether two names are the same to a person: case, width and outer spaces aside."""
-    return unicodedata.normalize("NFKC", one).casefold().strip() == (
-        unicodedata.normalize("NFKC", other).casefold().strip()
-    )
+    """Tell whether two names are the same to a person."""
+    return plain_name(one) == plain_name(other)
+
+
+def plain_name(name: str) -> str:
+    """Return a name as people compare it: case, width and outer spaces aside."""
+    return unicodedata.normalize("NFKC", name).casefold().strip()
 
 
 def slug(text: str) -> str:

@@ -20,7 +20,16 @@ from fieldlog.store.clock import HybridClock, wall_ms
 from fieldlog.store.disk import Disk
 from fieldlog.store.documents import Documents
 from fieldlog.store.journal import Journal, save_error
-from fieldlog.store.lines import FORMAT, Change, Header, Revision, body_bytes, write_commit
+from fieldlog.store.lines import (
+    FORMAT,
+    MAX_NAME,
+    Change,
+    Header,
+    Revision,
+    body_bytes,
+    names_fit,
+    write_commit,
+)
 from fieldlog.store.scan import Problem, quiet_collector
 from fieldlog.store.sealed import SealedFiles
 from fieldlog.store.store_file import STORE_FILE, Kind, read_store_file, write_store_file
@@ -34,7 +43,6 @@ if TYPE_CHECKING:
 
 __all__ = ["STORE_FILE", "Conflict", "Kind", "Store", "read_store_file"]
 
-MAX_NAME = 200
 MAX_WHY = 4000
 READING_TIMEOUT_S = 1.0
 RETIRED = "retired"
@@ -343,7 +351,7 @@ class Store:
         return Header(FORMAT, self.id, self.device, previous, self._clock.tick())
 
     def _checked(self, change: Change) -> tuple[str, str, tuple[str, ...], bytes | None]:
-        if not (0 < len(change.table) <= MAX_NAME and 0 < len(change.document) <= MAX_NAME):
+        if not names_fit(change.table, change.document):
             raise InputError(f"a table and a record's id have 1 to {MAX_NAME} characters")
         raw = None if change.body is None else body_bytes(change.body)
         parents = change.parents

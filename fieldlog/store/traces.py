@@ -13,9 +13,20 @@ import orjson
 from fieldlog.errors import InputError, NotFoundError, StoreError
 from fieldlog.store.disk import Disk, is_leftover
 from fieldlog.store.journal import save_error
+from fieldlog.store.lines import Revision
 from fieldlog.store.scan import Problem
 
-__all__ = ["ELSEWHERE", "TRACES", "TRACE_NAME", "Traces", "named_traces"]
+__all__ = [
+    "ELSEWHERE",
+    "TRACES",
+    "TRACE_NAME",
+    "Traces",
+    "check_trace",
+    "named_traces",
+    "trace_file",
+    "trace_of_file",
+    "traces_of",
+]
 
 TRACES = "traces"
 ELSEWHERE = "elsewhere.json"
@@ -81,13 +92,13 @@ class Traces:
     def names(self) -> list[str]:
         """Return the names (hashes) of all recordings here, sorted."""
         files = self._disk.names(self.folder)
-        return [file.removesuffix(SUFFIX) for file in files if TRACE_NAME.fullmatch(file)]
+        return [trace_of_file(file) for file in files if TRACE_NAME.fullmatch(file)]
 
     def path(self, name: str) -> Path:
         """Return where the packed recording lies."""
         if not HASH.fullmatch(name):
             raise NotFoundError(f"{name[:80]!r} is no name of a recording", "it is a SHA-256 in hexadecimal")
-        return self.folder / (name + SUFFIX)
+        return self.folder / trace_file(name)
 
     def leave_elsewhere(self, names: Iterable[str]) -> None:
         """Note that these recordings were left in a depot on purpose, so that nobody calls them lost."""
@@ -111,7 +122,7 @@ class Traces:
                 found.append(Problem("foreign", f"{TRACES}/{file}", "no recording has such a name"))
                 continue
             try:
-                self.get(file.removesuffix(SUFFIX))
+                self.get(trace_of_file(file))
             except StoreError as error:
                 found.append(Problem("damaged", f"{TRACES}/{file}", error.message))
         return found
@@ -138,6 +149,26 @@ def check_trace(name: str, packed: bytes) -> bytes:
             f"the recording {name[:12]} is damaged", "heal it: fieldlog audit --repair-from another copy"
         )
     return data
+
+
+def trace_file(name: str) -> str:
+    """Return what the file of a recording is called."""
+    return name + SUFFIX
+
+
+def trace_of_file(file: str) -> str:
+    """Return the name (hash) of the recording that a file of this name holds."""
+    return file.removesuffix(SUFFIX)
+
+
+def traces_of(revisions: Iterable[Revision]) -> dict[str, Revision]:
+    """Return the recordings that revisions name, each with the last revision that does."""
+    found: dict[str, Revision] = {}
+    for revision in revisions:
+        # Most bodies name no recording and need not be read.
+        if revision.raw is not None and b'trace"' in revision.raw:
+            found |= dict.fromkeys(named_traces(revision.body), revision)
+    return found
 
 
 def named_traces(body: object) -> set[str]:

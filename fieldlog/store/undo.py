@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldlog.errors import RefusedError
-from fieldlog.store.documents import Strand
+from fieldlog.store.documents import Strand, precedence
 from fieldlog.store.lines import Revision, canonical
 
 __all__ = ["body_before"]
@@ -18,9 +18,7 @@ def body_before(strand: Strand, shown: Revision) -> bytes | None:
     by_id = {revision.id: revision for revision in strand.revisions}
     line = [shown]
     while parents := [by_id[parent] for parent in line[-1].parents if parent in by_id]:
-        line.append(
-            max(parents, key=lambda revision: (revision.raw is not None, revision.clock, revision.id))
-        )
+        line.append(max(parents, key=precedence))
     line.reverse()
     if shown.raw is None:
         if len(line) == 1:
