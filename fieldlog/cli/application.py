@@ -39,6 +39,7 @@ def run_application(given: str | None) -> None:
         theme=settings.theme,
         keymap=dict(settings.keys),
         ascii_only=settings.ascii_only,
+        shown=settings.shown,
     )
     app.run()
     if app.is_open:
@@ -85,7 +86,7 @@ def show(
     rig: str | None,
     width: int,
 ) -> None:
-    """Print ROOM (places, day, bench, rig-log, squad, exchange) as plain text, for screen readers and scripts.
+    """Print ROOM (places, day, bench, rig-log, squad, exchange, settings) as plain text, for screen readers and scripts.
 
     Example: fieldlog show day --site Lowfield
     """

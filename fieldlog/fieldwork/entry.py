@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from fieldlog.errors import InputError
 
-__all__ = ["parse_number", "parse_quantity", "unit_words"]
+__all__ = ["in_unit", "parse_number", "parse_quantity", "unit_words"]
 
 INCH_M = 0.0254
 FOOT_M = 0.3048
@@ -133,6 +133,12 @@ def parse_quantity(text: str, unit: str, what: str = "the value") -> float:
         # The two temperature scales have different zeros, so a factor is not enough.
         return round((number - 32.0) / 1.8 if unit == "c" else number * 1.8 + 32.0, 6)
     return float(f"{number * _FACTORS[quantity][name] / _FACTORS[quantity][unit]:.9g}")
+
+
+def in_unit(value: float, unit: str, wanted: str) -> float:
+    """Return ``value`` of ``unit`` in the ``wanted`` unit of the same quantity (not of temperature), unrounded."""
+    factors = _FACTORS[_QUANTITY_OF[unit]]
+    return value * factors[unit] / factors[wanted]
 
 
 def unit_words(unit: str) -> str:

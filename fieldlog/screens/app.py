@@ -22,6 +22,7 @@ from fieldlog.screens.places import PlacesRoom
 from fieldlog.screens.room import Room
 from fieldlog.screens.widgets.entry_listing import EntryListing
 from fieldlog.screens.widgets.line_input import LineInput
+from fieldlog.screens.words import SHOWN, Shown
 
 if TYPE_CHECKING:
     from fieldlog.fieldwork.recording.recording_files import Sweep
@@ -60,8 +61,10 @@ class FieldlogApp(App[None]):
         theme: str = DEFAULT_THEME,
         keymap: dict[str, str] | None = None,
         ascii_only: bool = False,
+        shown: Shown | None = None,
     ) -> None:
         super().__init__()
+        SHOWN.set(shown or Shown())
         self._workspace: Workspace | None = None
         self._opener: Callable[[], Workspace] | None = None
         self.failure: BaseException | None = None

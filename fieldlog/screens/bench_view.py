@@ -16,7 +16,7 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.screens.set_view import quality_span
 from fieldlog.screens.table import Cell, Column, Row, Span
-from fieldlog.screens.words import number, verdict_span
+from fieldlog.screens.words import measured, number, verdict_span
 from fieldlog.store.store import Store
 
 __all__ = ["DIAL_COLUMNS", "before_lines", "dial_rows", "set_columns", "set_rows"]
@@ -55,7 +55,7 @@ def before_lines(
     first: list[Span] = [
         Span("  clearance "),
         verdict_span(clearance.outcome) if clearance else Span("not taken (c)", "warn"),
-        Span(f"   body mass {number(body_mass_kg, 1, 'kg') if body_mass_kg else '– (k)'}"),
+        Span(f"   body mass {measured(body_mass_kg, 1, 'kg') if body_mass_kg else '– (k)'}"),
         Span(f"   {f'weighed {sweep_name}' if sweep_name else 'not weighed (w)'}"),
     ]
     if clearance and clearance.limits:
@@ -107,7 +107,11 @@ def _open_row(
     for direction in protocol.efforts:
         before = last.get(effort_of(row)) if counted else None
         peak = _peak_nm(before[1], direction, protocol) if before else None
-        peaks.append(Span("–", "quiet") if peak is None else Span(f"({number(peak, 0)})", "last"))
+        peaks.append(
+            Span("–", "quiet")
+            if peak is None
+            else Span(f"({measured(peak, 0, 'N·m', with_unit=False)})", "last")
+        )
     purpose = "" if counted else "practice"
     word = Span("next" if is_next else "", "accent")
     return Row(row_key(row), (_label(row), *peaks, "", [word, Span(purpose, "quiet")]))
@@ -128,7 +132,7 @@ def _done_row(
     if record.without_clearance:
         words = [Span("✗ recorded without clearance", "bad")]
     bests = (_peak_nm(record, direction, protocol) for direction in protocol.efforts)
-    peaks: list[Cell] = [number(best, 0, "N·m") if best is not None else "–" for best in bests]
+    peaks: list[Cell] = [measured(best, 0, "N·m") if best is not None else "–" for best in bests]
     return Row(row_key(row), (_label(row), *peaks, number(ratio, 0, "%") if ratio is not None else "", words))
 
 

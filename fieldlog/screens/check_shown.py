@@ -16,7 +16,7 @@ from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import number, rig_words, signed, verdict_span
+from fieldlog.screens.words import moment_words, number, rig_words, signed, verdict_span
 
 __all__ = ["CheckShown", "verdict_lines"]
 
@@ -102,7 +102,7 @@ class CheckShown(Room):
         """Show verdict and points."""
         check = self.check
         self.query_one("#title", TitleLine).show(
-            f"{self.site_name} · {check.at:%d %b %H:%M} · {rig_words(check.entry.rig)}",
+            f"{self.site_name} · {moment_words(check.at)} · {rig_words(check.entry.rig)}",
             f"{check.stage} check, {check.state}, by {check.by}",
         )
         lines = verdict_lines(check.judged, max(self.size.width - 4, 40))

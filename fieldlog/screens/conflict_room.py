@@ -15,6 +15,7 @@ from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.screens.words import moment_words
 
 __all__ = ["ConflictRoom"]
 
@@ -105,7 +106,7 @@ class ConflictRoom(Room):
         shown = " (shown now)" if place == 0 else ""
         return [
             Span(f"{mark} {LETTERS[place]} ", "key"),
-            Span(f" {done} {head.by} on {laptop}, {head.at:%Y-%m-%d %H:%M}{shown}{why}"),
+            Span(f" {done} {head.by} on {laptop}, {moment_words(head.at)}{shown}{why}"),
         ]
 
     def on_listing_moved(self, event: Listing.Moved) -> None:

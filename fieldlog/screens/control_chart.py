@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 
 from fieldlog.screens.table import Span, fit
-from fieldlog.screens.words import number, signed
+from fieldlog.screens.words import moment_words, number, signed
 
 __all__ = ["ChartMarks", "ControlChart", "draw_chart"]
 
@@ -211,8 +211,9 @@ class _Drawing:
         last_words = ""
         for place in shown:
             day = self.chart.days[place]
-            words = f"{day.day} {day:%b}"
-            if place == shown[0] or day.year != self.chart.days[max(place - 1, 0)].year:
+            words = moment_words(day, day)
+            first = place == shown[0] or day.year != self.chart.days[max(place - 1, 0)].year
+            if first and str(day.year) not in words:
                 words += f" {day:%y}"
             start = self.column(place)
             if start < free_from or words == last_words or start + cell_len(words) > len(cells):

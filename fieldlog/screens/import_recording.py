@@ -18,6 +18,7 @@ from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.screens.words import moment_words
 
 __all__ = ["ImportRoom", "read_import"]
 
@@ -69,7 +70,7 @@ class ImportRoom(Room):
                     (
                         file.path.name,
                         f"{max(file.size_bytes // 1024, 1)} kB",
-                        f"{file.changed_at:%d %b %H:%M}",
+                        moment_words(file.changed_at, self.fieldlog.today),
                     ),
                 )
                 for file in recording_files(folder)

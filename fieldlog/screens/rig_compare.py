@@ -18,7 +18,7 @@ from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import number, rig_words, signed
+from fieldlog.screens.words import moment_words, number, rig_words, signed
 
 __all__ = ["RigCompareRoom"]
 
@@ -87,7 +87,7 @@ class RigCompareRoom(Room):
         )
         lines = [
             f"  {rig_words(rig.name)}: "
-            + (f"{check.stage} check of {check.at:%Y-%m-%d %H:%M}, {check.site}" if check else "no check yet")
+            + (f"{check.stage} check of {moment_words(check.at)}, {check.site}" if check else "no check yet")
             for rig, check in zip((self.first, second), checks, strict=True)
         ]
         self.query_one("#which", TextLines).show_lines(*lines)

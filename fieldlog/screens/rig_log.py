@@ -28,7 +28,7 @@ from fieldlog.screens.rig_log_view import (
 from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import rig_words
+from fieldlog.screens.words import moment_words, rig_words
 
 __all__ = ["RigLogRoom"]
 
@@ -208,7 +208,7 @@ class RigLogRoom(RigEntriesRoom):
             line.show_lines(Span(f"  {log.not_for_use}", "bad") if log.not_for_use else "")
             return
         check, count, decided = found[0]
-        words = f"{check.at.day} {check.at:%b} {check.stage}: {count} results suspect, {decided} decided · t shows them"
+        words = f"{moment_words(check.at.date(), self.fieldlog.today)} {check.stage}: {count} results suspect, {decided} decided · t shows them"
         line.show_lines(Span(f"  {words}", "warn" if decided < count else ""))
 
     def on_listing_moved(self, event: Listing.Moved) -> None:

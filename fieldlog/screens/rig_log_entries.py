@@ -10,6 +10,7 @@ from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
 from fieldlog.screens.room import Room
+from fieldlog.screens.words import moment_words
 
 __all__ = ["RigEntriesRoom"]
 
@@ -34,7 +35,7 @@ class RigEntriesRoom(Room):
             return
         took_it = self.fieldlog.by.casefold() == check.by.casefold()
         self.ask(
-            f"{check.stage} check of {check.at.day} {check.at:%b} signed off by:",
+            f"{check.stage} check of {moment_words(check.at.date(), self.fieldlog.today)} signed off by:",
             lambda name: self._ask_remark(check, name),
             "" if took_it else self.fieldlog.by,
         )

@@ -54,6 +54,7 @@ class Room(Screen[None]):
         key("commands", "command_list", show=False),
         key("back", "back", show=False),
         *(key(f"pane_{number}", f"pane({number})", show=False) for number in range(1, PANES + 1)),
+        key("settings", show=False),
         key("help_f1", "explain", show=False),
         key("help", "help"),
     ]
@@ -288,6 +289,13 @@ class Room(Screen[None]):
         from fieldlog.screens.command_list import CommandList
 
         self.app.push_screen(CommandList(self))
+
+    def action_settings(self) -> None:
+        """Show the settings."""
+        from fieldlog.screens.settings_room import SettingsRoom
+
+        if not isinstance(self, SettingsRoom):
+            self.app.push_screen(SettingsRoom())
 
     def action_help(self) -> None:
         """Explain this screen, page by page, or close the explanation."""

@@ -12,20 +12,25 @@ from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.records.effort_set import LeaveOut
 from fieldlog.records.protocol import Protocol
 from fieldlog.screens.table import Cell, Column, Row, Span
-from fieldlog.screens.words import number, verdict_span
+from fieldlog.screens.words import measured, number, unit_shown, verdict_span
 
-__all__ = ["REPETITION_COLUMNS", "figure_spans", "quality_lines", "quality_span", "repetition_rows"]
+__all__ = ["figure_spans", "quality_lines", "quality_span", "repetition_columns", "repetition_rows"]
 
-REPETITION_COLUMNS = (
-    Column("rep", 4, "right"),
-    Column("", 12),
-    Column("peak N·m", 9, "right"),
-    Column("at °", 6, "right"),
-    Column("work J", 8, "right"),
-    Column("power W", 8, "right"),
-    Column(""),
-)
+
 _LEVEL_ROLES = {"stop": "bad", "warning": "warn", "note": ""}
+
+
+def repetition_columns() -> tuple[Column, ...]:
+    """Return the columns of repetitions, the peak in the unit results are shown in."""
+    return (
+        Column("rep", 4, "right"),
+        Column("", 12),
+        Column(f"peak {unit_shown('N·m')}", 11, "right"),
+        Column("at °", 6, "right"),
+        Column("work J", 8, "right"),
+        Column("power W", 8, "right"),
+        Column(""),
+    )
 
 
 def repetition_rows(
@@ -51,7 +56,7 @@ def repetition_rows(
                 (
                     str(movement["index"]),
                     protocol.direction_name(movement["direction"]),
-                    number(movement["peak_torque_nm"]),
+                    measured(movement["peak_torque_nm"], 1, "N·m", with_unit=False),
                     number(movement["peak_torque_angle_deg"], 0),
                     number(movement["work_j"]),
                     number(movement["mean_power_w"], 0),
@@ -75,7 +80,7 @@ def repetition_rows(
                 (
                     str(hold["index"]),
                     protocol.direction_name(hold["direction"]),
-                    number(hold["peak_torque_nm"]),
+                    measured(hold["peak_torque_nm"], 1, "N·m", with_unit=False),
                     number(hold["angle_deg"], 0),
                     "–",
                     "–",
@@ -104,7 +109,7 @@ def figure_spans(
         variation = figures.get("peak_torque_cv_pct")
         spans += [
             Span(f"{protocol.direction_name(direction)} "),
-            Span(number(figures.get("best_peak_torque_nm"), 1, "N·m"), "strong"),
+            Span(measured(figures.get("best_peak_torque_nm"), 1, "N·m"), "strong"),
             Span(
                 f" ({figures['movements']} counted, CV {number(variation, 0)} %)   "
                 if variation is not None

@@ -1,4 +1,4 @@
-"""What a person sets for this laptop: colours, keys, plain characters. Each fault is named with its line."""
+"""What a person sets for this laptop: colours, characters, keys, units. Each fault is named with its line."""
 
 from __future__ import annotations
 
@@ -13,8 +13,19 @@ from typing import Any
 from fieldlog.errors import InputError
 from fieldlog.screens.keys import MEANINGS
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
+from fieldlog.screens.words import DATE_ORDERS, DECIMAL_SIGNS, MASS_UNITS, TORQUE_UNITS, Shown
 
-__all__ = ["Settings", "read_settings", "settings_path"]
+__all__ = ["CHOICES", "Settings", "read_settings", "settings_path"]
+
+# What is chosen from a few words; the first is what holds where nothing is set.
+CHOICES: Mapping[str, tuple[str, ...]] = {
+    "theme": tuple(theme.name for theme in THEMES),
+    "decimal_sign": DECIMAL_SIGNS,
+    "date_order": DATE_ORDERS,
+    "torque_unit": tuple(TORQUE_UNITS),
+    "mass_unit": tuple(MASS_UNITS),
+}
+_NAMES = (*CHOICES, "ascii_only", "keys")
 
 _KEY = re.compile(r"(ctrl\+|shift\+|alt\+)*([!-~]|[a-z_]+[0-9]*|f[0-9]{1,2})")
 _TAKEN_BY_TERMINALS = frozenset(f"ctrl+{letter}" for letter in "ijmhsqz")
@@ -27,6 +38,7 @@ class Settings:
     theme: str = DEFAULT_THEME
     ascii_only: bool = False
     keys: Mapping[str, str] = field(default_factory=dict)
+    shown: Shown = field(default_factory=Shown)
 
 
 def settings_path() -> Path:
@@ -42,7 +54,8 @@ def settings_path() -> Path:
 def read_settings(path: Path) -> Settings:
     """Read the settings; a file that is not there sets nothing.
 
-    ``theme = "high contrast"``, ``ascii_only = true``, and under ``[keys]`` lines such as ``note = "f2"``.
+    ``theme = "high contrast"``, ``ascii_only = true``, ``decimal_sign = ","``, ``date_order = "year first"``,
+    ``torque_unit = "lbf·ft"``, ``mass_unit = "lb"``, and under ``[keys]`` lines such as ``note = "f2"``.
     Raises InputError naming the file and the line of the first fault.
     """
     try:
@@ -65,12 +78,14 @@ def _checked(path: Path, text: str, body: Mapping[str, Any]) -> Settings:
         return InputError(f"{path}, line {_line_of(text, name)}: {what}", hint)
 
     for name in body:
-        if name not in ("theme", "ascii_only", "keys"):
-            raise wrong(name, f"there is no setting {name!r}", "there are theme, ascii_only and [keys]")
-    theme = body.get("theme", DEFAULT_THEME)
-    names = [known.name for known in THEMES]
-    if theme not in names:
-        raise wrong("theme", f"there is no theme {theme!r}", f"choose one of {', '.join(names)}")
+        if name not in _NAMES:
+            hint = "there are " + ", ".join(name for name in _NAMES if name != "keys") + " and [keys]"
+            raise wrong(name, f"there is no setting {name!r}", hint)
+    chosen = {name: body.get(name, choices[0]) for name, choices in CHOICES.items()}
+    for name, choice in chosen.items():
+        if choice not in CHOICES[name]:
+            what = f"there is no {name.replace('_', ' ')} {choice!r}"
+            raise wrong(name, what, f"choose one of {', '.join(map(repr, CHOICES[name]))}")
     ascii_only = body.get("ascii_only", False)
     if not isinstance(ascii_only, bool):
         raise wrong("ascii_only", f"{ascii_only!r} is neither true nor false", "write true or false")
@@ -78,7 +93,8 @@ def _checked(path: Path, text: str, body: Mapping[str, Any]) -> Settings:
     if not isinstance(keys, dict):
         raise wrong("keys", "keys is no table", 'write [keys], then lines such as note = "f2"')
     _check_keys(keys, wrong)
-    return Settings(theme=theme, ascii_only=ascii_only, keys=keys)
+    theme = chosen.pop("theme")
+    return Settings(theme=theme, ascii_only=ascii_only, keys=keys, shown=Shown(**chosen))
 
 
 def _check_keys(keys: Mapping[str, Any], wrong: Any) -> None:

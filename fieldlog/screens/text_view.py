@@ -25,7 +25,7 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = ["ROOMS", "room_lines"]
 
-ROOMS = ("places", "day", "bench", "rig-log", "squad", "exchange")
+ROOMS = ("places", "day", "bench", "rig-log", "squad", "exchange", "settings")
 HEIGHT = 60
 
 
@@ -77,6 +77,10 @@ def _opened(
         from fieldlog.screens.exchange import ExchangeRoom
 
         return ExchangeRoom(everything=True)
+    if room == "settings":
+        from fieldlog.screens.settings_room import SettingsRoom
+
+        return SettingsRoom()
     store = _site(workspace, site)
     day = _day(visit)
     if room == "day":

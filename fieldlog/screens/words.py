@@ -3,12 +3,52 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+from contextvars import ContextVar
+from dataclasses import dataclass
 
 from fieldlog.screens.table import Span
 
-__all__ = ["MINUS", "day_words", "number", "rig_words", "signed", "verdict_span"]
+__all__ = [
+    "DATE_ORDERS",
+    "DECIMAL_SIGNS",
+    "MASS_UNITS",
+    "MINUS",
+    "SHOWN",
+    "TORQUE_UNITS",
+    "Shown",
+    "day_words",
+    "measured",
+    "moment_words",
+    "number",
+    "rig_words",
+    "sentence",
+    "signed",
+    "unit_shown",
+    "verdict_span",
+]
 
 MINUS = "−"
+DECIMAL_SIGNS = (".", ",")
+DATE_ORDERS = ("day first", "month first", "year first")
+# As shown → as the entry of quantities calls it.
+TORQUE_UNITS = {"N·m": "nm", "lbf·ft": "lbf_ft"}
+MASS_UNITS = {"kg": "kg", "lb": "lb"}
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How numbers and dates are shown on this laptop; what is stored stays in SI units."""
+
+    decimal_sign: str = "."
+    date_order: str = "day first"
+    torque_unit: str = "N·m"
+    mass_unit: str = "kg"
+
+
+# Set by the application for everything that runs in it; text printed without one is in SI units.
+SHOWN: ContextVar[Shown] = ContextVar("shown", default=Shown())  # noqa: B039 (frozen)
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _GOOD = frozenset({"pass", "go", "confirmed", "good", "done"})
 _MIDDLING = frozenset(
     {"conditional pass", "provisional", "limits", "note", "warning", "unverified", "undecidable", "waiting"}
@@ -23,8 +63,22 @@ def day_words(date: dt.date | None, today: dt.date) -> str:
         return "–"
     if date == today:
         return "today"
-    words = f"{date.day} {date:%b}"
-    return words if date.year == today.year else f"{words} {date.year}"
+    return _date_words(date, with_year=date.year != today.year)
+
+
+def moment_words(at: dt.datetime | dt.date, today: dt.date | None = None) -> str:
+    """Return an instant or a date in full, such as ``4 May 2031 13:20``; this year's without the year."""
+    date = at.date() if isinstance(at, dt.datetime) else at
+    words = _date_words(date, with_year=today is None or date.year != today.year)
+    return f"{words} {at:%H:%M}" if isinstance(at, dt.datetime) else words
+
+
+def _date_words(date: dt.date, *, with_year: bool) -> str:
+    order = SHOWN.get().date_order
+    if order == "year first":
+        return date.isoformat()
+    words = f"{date.day} {date:%b}" if order == "day first" else f"{date:%b} {date.day}"
+    return f"{words} {date.year}" if with_year else words
 
 
 def rig_words(name: str) -> str:
@@ -39,7 +93,32 @@ def number(value: float | None, digits: int = 1, unit: str = "") -> str:
     text = f"{value:.{digits}f}"
     if float(text) == 0:
         text = text.removeprefix("-")
-    return f"{text.replace('-', MINUS)}{' ' + unit if unit else ''}"
+    text = text.replace("-", MINUS).replace(".", SHOWN.get().decimal_sign)
+    return f"{text}{' ' + unit if unit else ''}"
+
+
+def sentence(text: str) -> str:
+    """Return a sentence whose numbers were written with a point, with the decimal sign of this laptop."""
+    return _POINT.sub(",", text) if SHOWN.get().decimal_sign == "," else text
+
+
+def unit_shown(unit: str) -> str:
+    """Return the unit in which results of ``unit`` (N·m, kg or another) are shown on this laptop."""
+    return {"N·m": SHOWN.get().torque_unit, "kg": SHOWN.get().mass_unit}.get(unit, unit)
+
+
+def measured(value: float | None, digits: int, unit: str, *, with_unit: bool = True) -> str:
+    """Return a result of ``unit`` in the unit it is shown in.
+
+    For results only: what is read off a rig, a scale or a mass is shown as it stands there.
+    """
+    wanted = unit_shown(unit)
+    if value is not None and wanted != unit:
+        from fieldlog.fieldwork.entry import in_unit
+
+        names = TORQUE_UNITS | MASS_UNITS
+        value = in_unit(value, names[unit], names[wanted])
+    return number(value, digits, wanted if with_unit else "")
 
 
 def signed(value: float | None, digits: int = 2, unit: str = "") -> str:

@@ -73,6 +73,8 @@ class Hands:
     async def settle(self):
         """Wait until what was pressed is done, work in threads included."""
         while True:
+            if self.app._exception is not None:
+                raise self.app._exception
             for _ in range(ROUNDS):
                 await self.pilot._wait_for_screen()
             # Who watches a folder does so for as long as the room is open.
