@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["SMALLEST_SQUAD", "Interval", "mean_interval", "percentile", "percentile_rank", "z_score"]
+__all__ = [
+    "SMALLEST_SQUAD",
+    "Interval",
+    "Place",
+    "mean_interval",
+    "percentile",
+    "percentile_rank",
+    "places",
+    "z_score",
+]
 
 SMALLEST_SQUAD = 20
 """Below this many people a z-score or percentile says more than is known (common practice)."""
@@ -65,6 +75,29 @@ def percentile_rank(value: float, values: Sequence[float], *, smallest: int = SM
     below = sum(other < value for other in values)
     equal = sum(other == value for other in values)
     return 100.0 * (below + equal / 2.0) / len(values)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where one of a squad stands; None where the squad is small."""
+
+    z: float | None
+    percentile: float | None
+
+
+def places(values: Sequence[float], *, smallest: int = SMALLEST_SQUAD) -> list[Place]:
+    """``z_score`` and ``percentile_rank`` of every value of a squad, at once."""
+    if len(values) < max(smallest, 2):
+        return [Place(None, None) for _ in values]
+    n, mean, sd = _summary(values)
+    ranked = sorted(values)
+    return [
+        Place(
+            (value - mean) / sd if sd > 0.0 else None,
+            50.0 * (bisect_left(ranked, value) + bisect_right(ranked, value)) / n,
+        )
+        for value in values
+    ]
 
 
 def _summary(values: Sequence[float]) -> tuple[int, float, float]:

@@ -7,6 +7,7 @@ more: under that, quantiles leave the range of numbers.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from statistics import NormalDist
 
 __all__ = ["t_distribution", "t_quantile"]
@@ -66,6 +67,7 @@ def t_quantile(probability: float, dof: float) -> float:
     return size if probability > 0.5 else -size
 
 
+@lru_cache(maxsize=1024)
 def _upper_quantile(tail: float, dof: float) -> float:
     # The normal quantile lies below, as the tails of t are the heavier ones.
     low, high = 0.0, math.inf

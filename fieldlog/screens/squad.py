@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
+from textual.worker import get_current_worker
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.change.side_difference import SideDifference
 from fieldlog.fieldwork.results.measure_list import MEASURES
 from fieldlog.fieldwork.squad.retests import DueRetest, retests_due
-from fieldlog.fieldwork.squad.season_history import SquadDay, squad_history
+from fieldlog.fieldwork.squad.season_history import SquadDay, latest_squad_day
 from fieldlog.fieldwork.squad.squad_questions import EVERYBODY, SquadFilter, SquadQuestion, questions
 from fieldlog.fieldwork.squad.squad_view import SquadRow, SquadView, measure_words, protocol_words, squad_view
 from fieldlog.screens.keys import key
@@ -35,6 +37,7 @@ from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 __all__ = ["SquadRoom"]
 
 SIDES = MEASURES["side_difference_pct"]
+SAY_EVERY = 100
 NEW_ATHLETE = {
     "code": "code",
     "squad": "squad, or empty",
@@ -44,15 +47,19 @@ NEW_ATHLETE = {
 }
 
 
+class _LeftAlone(Exception):  # noqa: N818 (no error: nobody waits for the answer any more)
+    """The room was left, or asked something else."""
+
+
 @dataclass(frozen=True)
 class Answer:
-    """What was read for one question: the squad, side differences by athlete, the squad's days."""
+    """What was read for one question: the squad, side differences by athlete, the squad's last day."""
 
     questions: list[SquadQuestion]
     question: SquadQuestion | None
     view: SquadView | None
     sides: dict[str, SideDifference]
-    days: tuple[SquadDay, ...]
+    last_day: SquadDay | None
 
 
 class SquadRoom(Room):
@@ -110,22 +117,43 @@ class SquadRoom(Room):
     def refresh_room(self) -> None:
         """Read everything anew, in a thread: a season has many results."""
         self.query_one("#title", TitleLine).show("squad", "" if self.shown else "reading the results …")
-        self.run_worker(lambda: self._read(anew=True), thread=True, exclusive=True, group="squad")
+        # The room is painted first: a thread that reads would make it wait.
+        self.call_after_refresh(self._begin_reading, anew=True)
 
     def look(self) -> None:
         """Show another question or other people from what was read."""
-        self.run_worker(lambda: self._read(anew=False), thread=True, exclusive=True, group="squad")
+        self._begin_reading(anew=False)
+
+    def _begin_reading(self, *, anew: bool) -> None:
+        self.run_worker(lambda: self._read(anew=anew), thread=True, exclusive=True, group="squad")
 
     def _read(self, *, anew: bool) -> None:
-        app = self.fieldlog
+        app, worker = self.fieldlog, get_current_worker()
+
+        def watch(people: int) -> None:
+            if worker.is_cancelled:
+                raise _LeftAlone
+            # Lets the keyboard and the screen have their turn at once.
+            time.sleep(0)
+            if people and people % SAY_EVERY == 0:
+                app.call_from_thread(self._say_how_far, people)
+
         try:
             comparer = Comparer(app.workspace) if anew or self.comparer is None else self.comparer
+            comparer.trials.watch = watch
             found = _answer(comparer, self.question, self.asked)
             due = retests_due(app.workspace, app.today)
+        except _LeftAlone:
+            return
         except (FieldlogError, OSError) as error:
             app.call_from_thread(self.say, str(error), "bad")
             return
-        app.call_from_thread(self._found, comparer, found, due)
+        if not worker.is_cancelled:
+            app.call_from_thread(self._found, comparer, found, due)
+
+    def _say_how_far(self, people: int) -> None:
+        if self.is_attached and self.shown is None:
+            self.query_one("#title", TitleLine).show("squad", f"reading the results … {people} athletes")
 
     def _found(self, comparer: Comparer, found: Answer, due: list[DueRetest]) -> None:
         self.comparer, self.found = comparer, found
@@ -168,7 +196,7 @@ class SquadRoom(Room):
             listing.show_rows(rows, columns=columns)
             whole = self.everything or self.has_class("whole")
             self.query_one("#squad_says", TextLines).show_lines(
-                *squad_lines(view, found.days, everything=whole)
+                *squad_lines(view, found.last_day, everything=whole)
             )
         self._show_row()
 
@@ -284,13 +312,13 @@ def _answer(comparer: Comparer, wanted: SquadQuestion | None, asked: SquadFilter
     known = questions(comparer, asked)
     question = wanted if wanted in known else (known[0] if known else None)
     if question is None:
-        return Answer(known, None, None, {}, ())
+        return Answer(known, None, None, {}, None)
     return Answer(
         known,
         question,
         squad_view(comparer, question, asked),
         _side_differences(comparer, question, asked, known),
-        squad_history(comparer, question, asked),
+        latest_squad_day(comparer, question, asked),
     )
 
 

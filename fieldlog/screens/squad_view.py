@@ -162,7 +162,7 @@ def _worthwhile(change: Change) -> str:
     return f"; {beyond} the smallest worthwhile {number(change.worthwhile_pct, 1, _short(change.unit))}"
 
 
-def squad_lines(view: SquadView, days: tuple[SquadDay, ...], *, everything: bool = False) -> list[Cell]:
+def squad_lines(view: SquadView, last: SquadDay | None, *, everything: bool = False) -> list[Cell]:
     """Return what the squad says: means, mean change, agreement, remarks; without ``everything`` the first few."""
     measure = view.question.measure
     lines: list[Cell] = []
@@ -176,7 +176,6 @@ def squad_lines(view: SquadView, days: tuple[SquadDay, ...], *, everything: bool
             f"  mean {label}{summary.people} people: {number(mean.mean, measure.decimals, view.unit)} "
             f"({low} to {high}, 95 % t)"
         )
-    last = days[-1] if days else None
     if last is not None and last.mean_change is not None:
         mean, unit = last.mean_change, _short(measure.change_unit)
         lines.append(

@@ -134,8 +134,7 @@ class RepeatedTests:
         for person, sets in self.trials.sets.items():
             days = sorted({self.trials.visits[kept.record.visit_id].date for kept in sets})
             if any(self._without_treatment(person, a, b) for a, b in pairwise(days)):
-                lines = dict.fromkeys(trial.line for trial in self.trials.trials(person))
-                found[person] = list(lines)
+                found[person] = self.trials.lines([person])
         return found
 
     @cached_property

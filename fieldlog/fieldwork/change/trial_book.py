@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 
-from fieldlog.fieldwork.books import everywhere, of_team
+from fieldlog.errors import FieldlogError
+from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.change.trials import Line, Score, Trial
+from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.measure_list import Measure, value_of
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
 from fieldlog.fieldwork.setup.setups import plan_of
@@ -28,6 +30,7 @@ class TrialBook:
     """Reads trials of a workspace; what many of them share is looked up once.
 
     With ``upto`` no visit after that day is seen: what was said of a day stays so when tests follow.
+    ``watch`` is called again and again while much is read, with how many people are done; it may raise to stop it.
     """
 
     def __init__(
@@ -36,7 +39,11 @@ class TrialBook:
         self.workspace = workspace
         self.book = book or ResultBook(workspace)
         self.upto = upto
+        self.watch: Callable[[int], None] | None = None
+        self._people: dict[str, list[Kept[EffortSet]]] = {}
         self._trials: dict[str, list[Trial]] = {}
+        self._setups: dict[str, tuple[Setup | None, SetupPlan | None]] = {}
+        self._plans: dict[tuple[str, int], SetupPlan | None] = {}
 
     @cached_property
     def visits(self) -> dict[str, Visit]:
@@ -51,12 +58,26 @@ class TrialBook:
     def sets(self) -> dict[str, list[Kept[EffortSet]]]:
         """The sets of each person in order of time, under every id the person has."""
         found: defaultdict[str, list[Kept[EffortSet]]] = defaultdict(list)
-        for _, kept in everywhere(self.workspace, EffortSet):
+        for kept in self._every_set():
             if kept.record.visit_id in self.visits:
                 found[self.person(kept.record.athlete_id)].append(kept)
         for person in found:
             found[person].sort(key=lambda kept: (kept.record.at, kept.record.number))
         return dict(found)
+
+    def _every_set(self) -> Iterator[Kept[EffortSet]]:
+        """One set after the other, so that the reading can be watched and stopped."""
+        for store in self.workspace.sites.values():
+            repo = at_site(store, EffortSet)
+            for revision in store.documents(EffortSet.table):
+                if self.watch:
+                    self.watch(0)
+                try:
+                    kept = repo.get(revision.document)
+                except FieldlogError:
+                    continue  # listed by the audit
+                if kept is not None:
+                    yield kept
 
     def person(self, athlete_id: str) -> str:
         """The id that stands for all ids of one person."""
@@ -64,38 +85,58 @@ class TrialBook:
 
     def trials(self, athlete_id: str) -> list[Trial]:
         """Every counted, cleared trial of a person in order of time, over all sites."""
+        return [trial for kept in self._counted(athlete_id) for trial in self._of_set(kept)]
+
+    def _counted(self, athlete_id: str) -> list[Kept[EffortSet]]:
+        """The counted, cleared sets of a person in order of time."""
         person = self.person(athlete_id)
-        if person not in self._trials:
-            self._trials[person] = [
-                self.trial(result)
+        if person not in self._people:
+            if self.watch:
+                self.watch(len(self._people))
+            self._people[person] = [
+                kept
                 for kept in self.sets.get(person, ())
                 if kept.record.standing == "counted" and not kept.record.without_clearance
-                for result in self.book.of_set(kept)
             ]
-        return self._trials[person]
+        return self._people[person]
+
+    def _of_set(self, kept: Kept[EffortSet]) -> list[Trial]:
+        key = kept.revision.id
+        if key not in self._trials:
+            self._trials[key] = [self.trial(result) for result in self.book.of_set(kept)]
+        return self._trials[key]
+
+    def _beside(self, athlete_id: str, line: Line) -> Iterator[Trial]:
+        """The trials of a person that share protocol, mode and speed with a row, sides and directions apart."""
+        for kept in self._counted(athlete_id):
+            record = kept.record
+            if (record.protocol_id, record.mode, record.speed_deg_s) == (
+                line.protocol_id,
+                line.mode,
+                line.speed_deg_s,
+            ):
+                yield from self._of_set(kept)
 
     def trial(self, result: DirectionResult) -> Trial:
         """A result with its conditions."""
         record = result.record
         visit = self.visits[record.visit_id]
-        setup = self._setups.get(record.setup_id or "")
         return Trial(
             result=result,
             visit=visit,
             protocol=self.book.protocol(record.protocol_id),
-            setup=setup,
-            plan=self._plan(setup),
             first_visit=self._first_day(record) == visit.date,
             hours_since_hard_session=self._hard_sessions.get((record.visit_id, record.athlete_id)),
+            dialled_in=self._dialled_in,
         )
 
     def scores(self, athlete_id: str, measure: Measure, line: Line) -> list[Score]:
         """A person's scores of a measure in one row, one a visit (the last counted set there), by time."""
         if measure.of == "sides":
             return self._side_differences(athlete_id, measure, line)
-        of_line = [trial for trial in self.trials(athlete_id) if trial.line == line]
         if measure.of == "set":
             return self._ratios(athlete_id, measure, line)
+        of_line = [trial for trial in self._beside(athlete_id, line) if trial.line == line]
         scores = [
             Score(measure, line, value, (trial,))
             for trial in of_line
@@ -111,16 +152,28 @@ class TrialBook:
     def lines(self, athlete_ids: Iterable[str] | None = None) -> list[Line]:
         """Every row there are trials in, of some athletes or of all, in a fixed order."""
         people = self.sets if athlete_ids is None else list(athlete_ids)
-        found = {trial.line for athlete_id in people for trial in self.trials(athlete_id)}
+        found = {
+            line
+            for athlete_id in people
+            for kept in self._counted(athlete_id)
+            for line in self._lines_of(kept.record)
+        }
         return sorted(
             found, key=lambda line: (line.protocol_id, line.mode, line.speed_deg_s, line.side, line.direction)
         )
+
+    def _lines_of(self, record: EffortSet) -> Iterator[Line]:
+        efforts = self.book.protocol(record.protocol_id).efforts
+        for direction in efforts:
+            figures = direction_figures(record, direction, efforts)
+            if figures and figures["movements"]:
+                yield Line(record.protocol_id, record.side, record.mode, record.speed_deg_s, direction)
 
     def _ratios(self, athlete_id: str, measure: Measure, line: Line) -> list[Score]:
         from fieldlog.analysis.ratios import ratio_pct
 
         by_set: dict[str, dict[Direction, Trial]] = {}
-        for trial in self.trials(athlete_id):
+        for trial in self._beside(athlete_id, line):
             if _same_but_direction(trial.line, line):
                 by_set.setdefault(trial.record.id, {})[trial.result.direction] = trial
         scores = []
@@ -139,7 +192,7 @@ class TrialBook:
         from fieldlog.analysis.ratios import bilateral_difference_pct
 
         by_visit: dict[str, dict[Side, Trial]] = {}
-        for trial in self.trials(athlete_id):
+        for trial in self._beside(athlete_id, line):
             if _same_but_side(trial.line, line):
                 by_visit.setdefault(trial.visit.id, {})[trial.record.side] = trial
         scores = []
@@ -183,9 +236,21 @@ class TrialBook:
                 of[second] = first
         return {athlete_id: root(athlete_id) for athlete_id in of}
 
-    @cached_property
-    def _setups(self) -> dict[str, Setup]:
-        return {kept.record.id: kept.record for _, kept in everywhere(self.workspace, Setup)}
+    def _dialled_in(self, setup_id: str) -> tuple[Setup | None, SetupPlan | None]:
+        if setup_id not in self._setups:
+            setup = self._setup(setup_id) if setup_id else None
+            self._setups[setup_id] = setup, self._plan(setup)
+        return self._setups[setup_id]
+
+    def _setup(self, setup_id: str) -> Setup | None:
+        for store in self.workspace.sites.values():
+            try:
+                kept = at_site(store, Setup).get(setup_id)
+            except FieldlogError:
+                continue  # listed by the audit
+            if kept is not None:
+                return kept.record
+        return None
 
     def _plan(self, setup: Setup | None) -> SetupPlan | None:
         if setup is None:
@@ -194,10 +259,6 @@ class TrialBook:
         if key not in self._plans:
             self._plans[key] = plan_of(self.workspace, setup)
         return self._plans[key]
-
-    @cached_property
-    def _plans(self) -> dict[tuple[str, int], SetupPlan | None]:
-        return {}
 
     @cached_property
     def _hard_sessions(self) -> dict[tuple[str, str], float]:

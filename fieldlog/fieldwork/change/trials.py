@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import Literal
 
 from fieldlog.fieldwork.results.measure_list import Measure
@@ -37,15 +38,25 @@ class Trial:
     result: DirectionResult
     visit: Visit
     protocol: Protocol
-    setup: Setup | None
-    plan: SetupPlan | None
     first_visit: bool
     hours_since_hard_session: float | None
+    dialled_in: Callable[[str], tuple[Setup | None, SetupPlan | None]] = field(repr=False, compare=False)
+    """Looks up a setup and its plan by id; most trials are never asked for theirs."""
 
     @property
     def record(self) -> EffortSet:
         """The set."""
         return self.result.record
+
+    @property
+    def setup(self) -> Setup | None:
+        """What was dialled in, None where nothing is on record."""
+        return self.dialled_in(self.record.setup_id or "")[0]
+
+    @property
+    def plan(self) -> SetupPlan | None:
+        """The plan it was dialled in by."""
+        return self.dialled_in(self.record.setup_id or "")[1]
 
     @property
     def repetitions(self) -> int:

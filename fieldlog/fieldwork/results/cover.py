@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
+from operator import attrgetter
 from typing import Any
 
 from fieldlog.fieldwork.results.cover_decision import Decision
@@ -29,6 +31,7 @@ BEYOND_CHECKED_RANGE = "beyond the checked range"
 
 _GOOD = ("pass", "conditional pass")
 _ADJUSTING = ("adjusted", "serviced")
+_WHEN = attrgetter("at")
 _REACH = 1.2  # a result may lie this far above the largest checked reference
 
 
@@ -152,12 +155,12 @@ def cover_of(
 
     As-left checks open, never close. A closing check at the very time of the result counts as after it.
     """
-    happened = sorted(events, key=lambda event: event.at)
-    before: list[CheckFact] = []
-    after: list[CheckFact] = []
-    for check in sorted(checks, key=lambda check: check.at):
-        is_before = check.at < at or (check.at == at and check.stage != "closing")
-        (before if is_before else after).append(check)
+    happened = sorted(events, key=_WHEN)
+    in_order = sorted(checks, key=_WHEN)
+    first, last = bisect_left(in_order, at, key=_WHEN), bisect_right(in_order, at, key=_WHEN)
+    at_once = in_order[first:last]
+    before = [*in_order[:first], *(check for check in at_once if check.stage != "closing")]
+    after = [*(check for check in at_once if check.stage == "closing"), *in_order[last:]]
     opening = _opening(at, before, happened)
     closing = _closing(at, after, happened)
     remarks: list[str] = []
@@ -217,10 +220,9 @@ def _opening(at: datetime, before: Sequence[CheckFact], events: Sequence[EventFa
 
 
 def _closing(at: datetime, after: Sequence[CheckFact], events: Sequence[EventFact]) -> CheckFact | None:
-    as_found = [check for check in after if check.state == "as-found"]
-    if not as_found:
+    closing = next((check for check in after if check.state == "as-found"), None)
+    if closing is None:
         return None
-    closing = as_found[0]
     if any(event.kind in _ADJUSTING and at <= event.at < closing.at for event in events):
         return None
     if closing.verdict == "conditional fail":

@@ -17,7 +17,14 @@ from fieldlog.fieldwork.squad.squad_questions import EVERYBODY, SquadFilter, Squ
 if TYPE_CHECKING:
     from fieldlog.analysis.squad import Interval
 
-__all__ = ["AthleteHistory", "HistoryPoint", "SquadDay", "athlete_history", "squad_history"]
+__all__ = [
+    "AthleteHistory",
+    "HistoryPoint",
+    "SquadDay",
+    "athlete_history",
+    "latest_squad_day",
+    "squad_history",
+]
 
 FEWEST_FOR_MEAN_CHANGE = 3
 
@@ -92,6 +99,25 @@ def squad_history(
 
     Both sides of an athlete are averaged, so that nobody counts twice. No test after ``asked.until`` counts.
     """
+    comparer, by_day = _by_day(comparer, question, asked)
+    return tuple(_squad_day(comparer, day, by_day[day]) for day in sorted(by_day))
+
+
+def latest_squad_day(
+    comparer: Comparer, question: SquadQuestion, asked: SquadFilter = EVERYBODY
+) -> SquadDay | None:
+    """The last of a squad's days alone, None where there is none; see ``squad_history``."""
+    comparer, by_day = _by_day(comparer, question, asked)
+    if not by_day:
+        return None
+    last = max(by_day)
+    return _squad_day(comparer, last, by_day[last])
+
+
+def _by_day(
+    comparer: Comparer, question: SquadQuestion, asked: SquadFilter
+) -> tuple[Comparer, dict[dt.date, dict[str, list[Score]]]]:
+    """The scores of each person on each day, and the comparer that sees no later ones."""
     if asked.until is not None:
         comparer = comparer.upto(asked.until)
     by_day: dict[dt.date, dict[str, list[Score]]] = {}
@@ -108,7 +134,7 @@ def squad_history(
                     of_person = by_day.setdefault(date, {}).setdefault(person, [])
                     if all(known.line != score.line for known in of_person):
                         of_person.append(score)
-    return tuple(_squad_day(comparer, day, by_day[day]) for day in sorted(by_day))
+    return comparer, by_day
 
 
 def _squad_day(comparer: Comparer, date: dt.date, people: dict[str, list[Score]]) -> SquadDay:

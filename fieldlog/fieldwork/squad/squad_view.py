@@ -149,7 +149,7 @@ def squad_view(comparer: Comparer, question: SquadQuestion, asked: SquadFilter =
     sides = {
         side: [row for row in rows if row.side == side] for side in dict.fromkeys(row.side for row in rows)
     }
-    placed = [_placed(row, sides[row.side]) for row in rows]
+    placed = _placed(rows, sides)
     return SquadView(
         question=question,
         heading=question_words(comparer, question),
@@ -207,13 +207,15 @@ def _latest_scores(
     return list(found.values())
 
 
-def _placed(row: SquadRow, side: Sequence[SquadRow]) -> SquadRow:
-    from fieldlog.analysis.squad import percentile_rank, z_score
+def _placed(rows: Sequence[SquadRow], sides: Mapping[Side, Sequence[SquadRow]]) -> list[SquadRow]:
+    from fieldlog.analysis.squad import places
 
-    values = [each.value for each in side if each.usable]
-    if not row.usable:
-        return row
-    return replace(row, z=z_score(row.value, values), percentile=percentile_rank(row.value, values))
+    found = {}
+    for side, of in sides.items():
+        usable = [row for row in of if row.usable]
+        for row, place in zip(usable, places([row.value for row in usable]), strict=True):
+            found[row.athlete_id, side] = replace(row, z=place.z, percentile=place.percentile)
+    return [found.get((row.athlete_id, row.side), row) for row in rows]
 
 
 def _summary(rows: Sequence[SquadRow]) -> SideSummary:
