@@ -15,7 +15,7 @@ from fieldlog.fieldwork.batch.turn import is_through, next_counted, one_more, re
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance.clearances import clearance_today
 from fieldlog.fieldwork.pages.run_sheet import RestClock, RunRow
-from fieldlog.fieldwork.results.keep_set import gate_of
+from fieldlog.fieldwork.results.keep_set import gate_of, other_side_of
 from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
 from fieldlog.fieldwork.results.typed_set import is_typed
@@ -68,10 +68,13 @@ class BenchRoom(ArrivalRoom):
         key("import", show=False),
         key("watch", show=False),
         key("typed", show=False),
+        key("across", show=False),
         key(
             "leave_out", word="leave file", show=False, text="Leave the arrived recording that is on no set."
         ),
         key("body_mass", show=False),
+        key("athlete_day", show=False),
+        key("decide", show=False),
         key("zero", show=False),
         key("more", show=False),
         key("note", show=False),
@@ -209,7 +212,9 @@ class BenchRoom(ArrivalRoom):
         left_out = [entry.index for entry in record.left_out]
         try:
             recording = reload_recording(self.store, record)
-            plots = plots_of(recording, self.seat.protocol, left_out=left_out, last=last)
+            beside = other_side_of(self.seat, record.side, record.speed_deg_s, record.mode)
+            other = reload_recording(self.store, beside) if beside else None
+            plots = plots_of(recording, self.seat.protocol, left_out=left_out, last=last, other=other)
         except FieldlogError as error:
             self.app.call_from_thread(self.say, f"no curve: {error}", "warn")
             return
@@ -217,7 +222,9 @@ class BenchRoom(ArrivalRoom):
 
     def _curve_found(self, title: str, plot: CurvePlot) -> None:
         if self.is_mounted:
-            self.query_one("#set_curve_title", PaneTitle).show(title, legend(plot))
+            self.query_one("#set_curve_title", PaneTitle).show(
+                title, legend(plot, title, self.size.width, ascii_only=self.fieldlog.ascii_only)
+            )
             self.query_one("#set_curve", CurveView).show_plot(plot)
 
     def _tick(self) -> None:
@@ -254,6 +261,12 @@ class BenchRoom(ArrivalRoom):
         """Show unchanged readings too, or not."""
         self._everything = not self._everything
         self.refresh_room()
+
+    def action_across(self) -> None:
+        """Show what the sets give together."""
+        from fieldlog.screens.across_sets import AcrossRoom
+
+        self.app.push_screen(AcrossRoom(self.seat, self.athlete.code))
 
     def action_next_athlete(self) -> None:
         """Go to the next athlete; what is still open is said once."""

@@ -15,11 +15,19 @@ from fieldlog.screens.words import number
 
 __all__ = ["Curve", "CurvePlot", "LineStyle", "draw", "legend", "read_out"]
 
-LineStyle = Literal["solid", "dashed", "dotted"]
+LineStyle = Literal["solid", "dashed", "dotted", "dash-dotted"]
 
 LABEL_WIDTH = 6
-_DASHES: dict[str, tuple[int, int]] = {"solid": (1, 0), "dashed": (5, 4), "dotted": (1, 2)}
-_ASCII = {"solid": "*", "dashed": "-", "dotted": "."}
+# Dots that are set and left out in turn along the line.
+_DASHES: dict[str, tuple[int, ...]] = {
+    "solid": (1, 0),
+    "dashed": (5, 4),
+    "dotted": (1, 2),
+    "dash-dotted": (7, 3, 2, 3),
+}
+_ASCII = {"solid": "*", "dashed": "-", "dotted": ".", "dash-dotted": "+"}
+_RULE = 8
+_SAMPLES = {"solid": "──", "dashed": "╌╌", "dotted": "┈┈", "dash-dotted": "─·"}
 # Bit of each dot in a braille cell, by column and row (Unicode 13, block 2800).
 _DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 _BRAILLE = 0x2800
@@ -29,7 +37,7 @@ _BRAILLE = 0x2800
 class Curve:
     """One line: points in order, its name, its line style and the role its colour follows from.
 
-    A value that is no number breaks the line.
+    A value that is no number breaks the line. Lines of one ``group`` are one entry of the legend.
     """
 
     label: str
@@ -37,6 +45,7 @@ class Curve:
     y: Sequence[float]
     line: LineStyle = "solid"
     role: str = "one"
+    group: str = ""
 
 
 @dataclass(frozen=True)
@@ -77,12 +86,23 @@ def draw(plot: CurvePlot, width: int, height: int, *, ascii_only: bool = False) 
     return [fit(line, width) for line in lines]
 
 
-def legend(plot: CurvePlot) -> str:
-    """Return which line is which, in words: the style tells them apart without colour."""
+def legend(plot: CurvePlot, title: str = "", width: int | None = None, *, ascii_only: bool = False) -> str:
+    """Return which line is which: the style tells them apart without colour.
+
+    In words where they fit beside ``title`` on the rule of a pane ``width`` cells wide, else with a sample of
+    each line.
+    """
     styles: dict[str, list[str]] = {}
     for curve in plot.curves:
-        styles.setdefault(curve.line, []).append(curve.label)
-    return " · ".join(f"{', '.join(labels)} {style}" for style, labels in styles.items())
+        labels = styles.setdefault(curve.line, [])
+        name = curve.group or curve.label
+        if name not in labels:
+            labels.append(name)
+    words = " · ".join(f"{', '.join(labels)} {style}" for style, labels in styles.items())
+    if width is None or len(words) + len(title) + _RULE <= width:
+        return words
+    samples = _ASCII if ascii_only else _SAMPLES
+    return " · ".join(f"{samples[style]} {', '.join(labels)}" for style, labels in styles.items())
 
 
 def read_out(plot: CurvePlot) -> str:
@@ -130,7 +150,7 @@ class _Grid:
         return round((high - y) / (high - low) * (self.dots_down - 1))
 
     def _draw(self, curve: Curve) -> None:
-        on, off = _DASHES[curve.line]
+        pattern = _DASHES[curve.line]
         drawn = 0
         before: tuple[int, int] | None = None
         for x, y in zip(curve.x, curve.y, strict=False):
@@ -141,7 +161,7 @@ class _Grid:
             if here == before:
                 continue
             for dot in _straight(before or here, here):
-                if drawn % (on + off) < on:
+                if _is_on(pattern, drawn):
                     self._set(*dot, curve)
                 drawn += 1
             before = here
@@ -169,6 +189,16 @@ class _Grid:
                 else:
                     spans.append(Span(" "))
             yield _joined(spans)
+
+
+def _is_on(pattern: tuple[int, ...], drawn: int) -> bool:
+    """Whether the dot after ``drawn`` others is set: stretches of the pattern are set and left out in turn."""
+    place = drawn % sum(pattern)
+    for turn, length in enumerate(pattern):
+        if place < length:
+            return turn % 2 == 0
+        place -= length
+    return False
 
 
 def _span(values: Sequence[float], *, with_zero: bool) -> tuple[float, float]:
@@ -248,7 +278,8 @@ def _load_range_line(plot: CurvePlot, grid: _Grid, *, ascii_only: bool) -> list[
         start, end = sorted((grid.column_of(first), grid.column_of(last)))
         for column in range(start, end + 1):
             cells[column] = "=" if ascii_only else "▔"
-    return [Span(" " * (LABEL_WIDTH + 1)), Span("".join(cells), "accent")]
+    label = "load" if plot.load_ranges else ""
+    return [Span(f"{label:>{LABEL_WIDTH}} ", "accent"), Span("".join(cells), "accent")]
 
 
 def _ticks(low: float, high: float, about: int) -> list[float]:

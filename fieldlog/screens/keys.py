@@ -93,6 +93,10 @@ MEANINGS: dict[str, Meaning] = {
         "E", "plans", "Setup plans and the questions of the clearance: look at them, change them."
     ),
     "people": Meaning("F", "people", "Choose whom it is about: squad, position, sex, age group, side."),
+    "page": Meaning("P", "page", "Make the page of what is shown here, as a PDF."),
+    "retests": Meaning("D", "retests", "Plan retests, see who waits, call them off."),
+    "limits": Meaning("L", "limits", "Set the team's own limits for ratios and side differences."),
+    "call_off": Meaning("Z", "call off", "Take this off the list; it stays on record."),
     "sync": Meaning("X", "sync", "Exchange with a depot: a stick, a folder, the team base."),
     "recordings": Meaning(
         "V", "recordings", "Bring others' recordings with a sync, or leave them in the depot."
@@ -111,7 +115,10 @@ MEANINGS: dict[str, Meaning] = {
     "pane_4": Meaning("f8", "fourth list", "Go to the fourth list of the room."),
     "settings": Meaning("f9", "settings", "Show the settings, and what the team sets."),
     "leave": Meaning("Q", "leave", "Leave fieldlog; everything is saved."),
-    "copy": Meaning("ctrl+y", "copy", "Copy the line under the cursor to the clipboard."),
+    "copy": Meaning(
+        "ctrl+y", "copy", "Copy the line under the cursor; once more, each of its cells in turn."
+    ),
+    "copy_table": Meaning("ctrl+t", "copy table", "Copy the whole list, columns parted by tabs."),
 }
 
 _WORDS = {

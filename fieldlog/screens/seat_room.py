@@ -8,8 +8,8 @@ from pathlib import Path
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.athletes.athlete_days import day_of
 from fieldlog.fieldwork.athletes.athletes import athlete_named
-from fieldlog.fieldwork.athletes.body_mass import last_body_mass_kg, mass_question, set_body_mass
 from fieldlog.fieldwork.batch.batches import entry_of
 from fieldlog.fieldwork.batch.turn import effort_of, last_sets, next_counted, turn_rows
 from fieldlog.fieldwork.books import at_site
@@ -200,22 +200,28 @@ class SeatRoom(Room):
 
     def action_body_mass(self) -> None:
         """Ask for today's body mass."""
-        last = self._last_mass_kg()
-        known = f" (last time {last:.1f})" if last else ""
-        self.ask(f"body mass today in kg{known}:", self._keep_mass)
+        from fieldlog.screens.body_mass_entry import ask_body_mass
 
-    def _last_mass_kg(self) -> float | None:
-        return last_body_mass_kg(self.fieldlog.workspace, self.athlete_id, before=self.visit.date)
+        def then() -> None:
+            if day_of(self.store, self.visit, self.athlete_id) is None:
+                self.say("saved: body mass; A notes footwear, warm-up and sides", "quiet")
 
-    def _keep_mass(self, text: str) -> None:
-        if not text.strip():
-            return
-        mass_kg = parse_quantity(text, "kg", "body mass")
-        kept = set_body_mass(self.store, self.seat.batch, self.athlete_id, mass_kg, by=self.fieldlog.by)
-        self.fieldlog.note_saved("body mass", (self.store, Batch.table, kept.record.id))
-        self.refresh_room()
-        doubt = mass_question(mass_kg, self._last_mass_kg())
-        self.say(doubt or "saved: body mass", "warn" if doubt else "quiet")
+        ask_body_mass(self, self.store, self.visit, self.seat.batch, self.athlete_id, then=then)
+
+    def action_athlete_day(self) -> None:
+        """Note what can change a result without being strength."""
+        from fieldlog.screens.athlete_day import AthleteDayRoom
+
+        self.app.push_screen(AthleteDayRoom(self.store, self.visit, self.athlete_id))
+
+    def action_decide(self) -> None:
+        """Write down the decision of a named, qualified person: after a stop, or about the clearance."""
+        from fieldlog.screens.stop_entry import ask_release, holding_stops
+
+        if holding_stops(self.store, self.visit, self.athlete_id):
+            ask_release(self, self.store, self.visit, self.athlete_id)
+        else:
+            self.action_clear()
 
     def action_zero(self) -> None:
         """Ask for the zero of the bare lever."""

@@ -10,7 +10,7 @@ from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, change_note, keep_set
+from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, change_note, keep_set, other_side_of
 from fieldlog.fieldwork.results.sets import Import, change_standing, leave_out, reload_recording
 from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.effort_set import EffortSet, LeaveOut
@@ -19,15 +19,15 @@ from fieldlog.screens.curve import CurvePlot, legend
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.set_view import (
-    REPETITION_COLUMNS,
     figure_spans,
     quality_lines,
     quality_span,
+    repetition_columns,
     repetition_rows,
 )
 from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.ask_line import AskLine
-from fieldlog.screens.widgets.curve_view import CurveView
+from fieldlog.screens.widgets.curve_view import CURSOR_KEYS, CurveView
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.store.repo import Kept
@@ -43,7 +43,9 @@ class SetRoom(Room):
     about = (
         "Enter keeps the recording as a set of this athlete; the counted set it replaces stays listed as redone. x "
         "leaves the repetition under the cursor out, with a reason, or takes it back in; it stays listed. f counts "
-        "the set as practice, or counts it again. Left and right in the curve read values; o shows torque over time."
+        "the set as practice, or counts it again. o shows the other direction and torque over time; left and right "
+        "read the values of the curves. A measures the recording again with other options and a reason, O "
+        "shows what the sets of the day give together."
     )
     CSS = """
     SetRoom #reps { height: 1fr; min-height: 4; }
@@ -58,6 +60,9 @@ class SetRoom(Room):
         key("over_time"),
         key("stand_in"),
         key("note"),
+        *CURSOR_KEYS,
+        key("again", show=False),
+        key("across", show=False),
     ]
 
     def __init__(
@@ -84,13 +89,14 @@ class SetRoom(Room):
         self._plots: list[tuple[str, CurvePlot]] = []
         self._shown_plot = 0
         self._keeping = False
+        self._drawn: str | None = None
 
     def body(self) -> ComposeResult:
         """Figures, verdict, repetitions, curve."""
         yield TextLines("", id="figures")
         yield TextLines("", id="said_of_it")
         yield PaneTitle("repetitions", id="reps_title")
-        yield Listing(*REPETITION_COLUMNS, id="reps")
+        yield Listing(*repetition_columns(), id="reps")
         yield PaneTitle("curve", id="curve_title")
         yield CurveView(id="curve", ascii_only=self.fieldlog.ascii_only)
 
@@ -149,10 +155,14 @@ class SetRoom(Room):
         self.query_one("#reps_title", PaneTitle).show(
             note=f"{len(rows)} listed, {len(self._left_out)} left out"
         )
+        drawn_again = self.kept is not None and self._drawn not in (None, self.kept.revision.id)
+        if drawn_again:
+            self._draw_curves()
 
     # curves
 
     def _draw_curves(self) -> None:
+        self._drawn = self.kept.revision.id if self.kept else ""
         if is_typed(self.measures):
             self.query_one("#curve_title", PaneTitle).show("typed, no recording: no curve")
             return
@@ -165,7 +175,9 @@ class SetRoom(Room):
         assert import_ is not None
         left_out = [entry.index for entry in self._left_out]
         try:
-            plots = plots_of(import_, self.seat.protocol, left_out=left_out, last=self.last)
+            beside = other_side_of(self.seat, import_.side, import_.speed_deg_s, import_.mode)
+            other = reload_recording(self.seat.store, beside) if beside else None
+            plots = plots_of(import_, self.seat.protocol, left_out=left_out, last=self.last, other=other)
         except FieldlogError as error:
             self.app.call_from_thread(self.say, f"no curve: {error}", "warn")
             return
@@ -180,8 +192,14 @@ class SetRoom(Room):
         if not self._plots:
             return
         title, plot = self._plots[self._shown_plot % len(self._plots)]
-        self.query_one("#curve_title", PaneTitle).show(title, f"{legend(plot)} · load range ▔")
+        self.query_one("#curve_title", PaneTitle).show(
+            title, legend(plot, title, self.size.width, ascii_only=self.fieldlog.ascii_only)
+        )
         self.query_one(CurveView).show_plot(plot)
+
+    def action_cursor(self, by: int) -> None:
+        """Move the cursor that reads the curves."""
+        self.query_one(CurveView).action_cursor(by)
 
     def action_over_time(self) -> None:
         """Show the next curve: other direction, over time, and round again."""
@@ -276,7 +294,6 @@ class SetRoom(Room):
         self.kept = kept
         self.fieldlog.note_saved(what, (self.seat.store, EffortSet.table, kept.record.id))
         self.refresh_room()
-        self._draw_curves()
         self.say(f"saved: {what}", "quiet")
 
     def action_stand_in(self) -> None:
@@ -288,6 +305,23 @@ class SetRoom(Room):
         with self.telling():
             kept = change_standing(self.seat.store, self.kept, standing, by=self.fieldlog.by, why="by hand")  # type: ignore[arg-type]
             self._changed(kept, standing)
+
+    def action_again(self) -> None:
+        """Measure the recording again with other options."""
+        from fieldlog.screens.analyse_again import AnalyseAgainRoom
+
+        if self.kept is None:
+            self.say("keep the set first (enter)")
+        elif is_typed(self.measures):
+            self.say("this set was typed; there is no recording to measure again")
+        else:
+            self.app.push_screen(AnalyseAgainRoom(self.seat, self.kept))
+
+    def action_across(self) -> None:
+        """Show what the sets of the day give together."""
+        from fieldlog.screens.across_sets import AcrossRoom
+
+        self.app.push_screen(AcrossRoom(self.seat, self.code))
 
     def action_note(self) -> None:
         """Write a note to the set."""

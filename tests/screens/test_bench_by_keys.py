@@ -1,6 +1,7 @@
 """At the bench: clearance, setup, recordings, leaving out, stops, and going on."""
 
 import datetime as dt
+import re
 
 import pytest
 
@@ -415,3 +416,57 @@ async def test_a_set_is_typed_where_no_file_can_be_had(bench):
         assert "typed" in pair.text
         await pair.press("u")
         assert sets_of(bench.store, bench.visit.id) == []
+
+
+async def test_a_kept_recording_is_measured_again_with_other_options_and_a_reason(bench):
+    async with bench() as pair:
+        await bench.sit_down(pair)
+        await be_ready(pair)
+        await take_in(pair, "R01_trunk_060")
+        await pair.press("A")
+        assert "keep the set first" in pair.said
+        await pair.press("enter")
+        before = sets_of(bench.store, bench.visit.id)[0].record.measures
+        await pair.press("A enter")
+        await pair.press("backspace backspace")
+        await pair.type("6")
+        await pair.press("end enter")
+        assert "without a reason" in pair.said
+        await pair.press("up enter")
+        await pair.type("noise of the motor")
+        await pair.press("enter")
+        assert pair.said.startswith("saved: flexion 264.0")
+        (kept,) = sets_of(bench.store, bench.visit.id)
+        assert kept.record.measures["recipe"]["cutoff_hz"] == 6
+        assert kept.record.measures["set"] != before["set"]
+        assert kept.revision.why == "noise of the motor"
+        await pair.press("escape")
+        assert type(pair.room).__name__ == "SetRoom"
+        await pair.press("u")
+        assert sets_of(bench.store, bench.visit.id)[0].record.measures == before
+
+
+async def test_what_the_sets_give_together_is_one_key_from_the_bench_and_the_set(bench):
+    async with bench() as pair:
+        await bench.sit_down(pair)
+        await be_ready(pair)
+        await pair.press("O")
+        assert "it takes two modes at one speed, or three speeds" in pair.text
+        await pair.press("escape")
+        assert type(pair.room).__name__ == "BenchRoom"
+        await take_in(pair, "R01_trunk_060")
+        await pair.press("O")
+        assert "R01 · across sets" in pair.text
+
+
+async def test_left_and_right_read_the_curve_of_a_set(bench):
+    async with bench() as pair:
+        await bench.sit_down(pair)
+        await pair.type("88.5")
+        await take_in(pair, "R01_trunk_060")
+        await pair.press("right")
+        assert "°" in pair.room.query_one("#curve").read_out
+        await pair.press("o o")
+        assert pair.room.query_one("#curve").read_out == ""
+        await pair.press("left")
+        assert re.match(r"at \d+\.\d\d s", pair.room.query_one("#curve").read_out)

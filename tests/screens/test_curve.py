@@ -104,3 +104,29 @@ def test_plain_ascii_holds_no_other_character():
 def test_zero_has_its_own_line_where_torque_changes_sign():
     below = Curve("down", ANGLES, [-80 * math.sin(math.pi * angle / 90) for angle in ANGLES])
     assert any("┈┈┈" in line for line in lines_of(CurvePlot((hill(150), below))))
+
+
+def test_four_line_styles_are_told_apart_also_in_ascii():
+    styles = ("solid", "dashed", "dotted", "dash-dotted")
+    pictures = ["\n".join(lines_of(CurvePlot((hill(150, style),)))) for style in styles]
+    assert len(set(pictures)) == 4
+    marks = [set("\n".join(lines_of(CurvePlot((hill(150, style),)), ascii_only=True))) for style in styles]
+    for mark, drawn in zip("*-.+", marks, strict=True):
+        assert mark in drawn
+
+
+def test_the_legend_names_a_group_once_and_gives_way_to_samples_where_there_is_no_room():
+    plot = CurvePlot(
+        (
+            hill(150),
+            hill(140, "dashed", "last visit"),
+            hill(130, "dash-dotted", "left"),
+            Curve("1", ANGLES, ANGLES, "dotted", "two", "others"),
+            Curve("2", ANGLES, ANGLES, "dotted", "two", "others"),
+        )
+    )
+    words = "rep 1 solid · last visit dashed · left dash-dotted · others dotted"
+    assert legend(plot) == legend(plot, "extension", 120) == words
+    short = legend(plot, "extension, torque over angle", 80)
+    assert short == "── rep 1 · ╌╌ last visit · ─· left · ┈┈ others"
+    assert legend(plot, "extension, torque over angle", 80, ascii_only=True).startswith("* rep 1 · - last")

@@ -14,18 +14,19 @@ from fieldlog.fieldwork.clearance.clearances import recorded_without_clearance
 from fieldlog.fieldwork.clearance.start_gate import StartGate, may_start, rig_not_for_use
 from fieldlog.fieldwork.recording.weighing import Occasion, occasion_of
 from fieldlog.fieldwork.results.sets import Import, add_set, sets_of
+from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.fieldwork.setup.setups import setup_of
 from fieldlog.fieldwork.visit.day import checked_note
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.protocol import PlannedSet, Protocol, Side
+from fieldlog.records.protocol import Mode, PlannedSet, Protocol, Side
 from fieldlog.records.rig import Rig
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["KeptSet", "Seat", "change_note", "gate_of", "keep_set", "occasion_at"]
+__all__ = ["KeptSet", "Seat", "change_note", "gate_of", "keep_set", "occasion_at", "other_side_of"]
 
 
 @dataclass(frozen=True)
@@ -131,6 +132,23 @@ def keep_set(seat: Seat, import_: Import, planned: PlannedSet, *, at: dt.datetim
         change_entry(seat.store, batch, seat.athlete_id, by=by, status="done")
         changed.insert(0, (Batch.table, batch.record.id))
     return KeptSet(kept, tuple(changed))
+
+
+def other_side_of(seat: Seat, side: Side, speed_deg_s: float, mode: Mode) -> EffortSet | None:
+    """The latest counted set of the other side at this visit that was the same effort, as it was recorded."""
+    return max(
+        (
+            kept.record
+            for kept in sets_of(seat.store, seat.visit.id, seat.athlete_id)
+            if kept.record.side not in (side, "both")
+            and side != "both"
+            and (kept.record.speed_deg_s, kept.record.mode) == (speed_deg_s, mode)
+            and (kept.record.protocol_id, kept.record.standing) == (seat.protocol.id, "counted")
+            and not is_typed(kept.record.measures)
+        ),
+        key=lambda record: record.at,
+        default=None,
+    )
 
 
 def change_note(store: Store, kept: Kept[EffortSet], note: str, *, by: str) -> Kept[EffortSet]:

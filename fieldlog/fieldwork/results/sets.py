@@ -41,6 +41,7 @@ __all__ = [
     "holder_of",
     "leave_out",
     "reanalyse",
+    "recipe_of",
     "reload_recording",
     "sets_of",
 ]
@@ -229,9 +230,14 @@ def reload_recording(store: Store, kept: EffortSet) -> Import:
         column_map=ColumnMap.model_validate(kept.column_map) if kept.column_map else None,
         angles_deg=tuple(kept.options.get("at_deg", ())),
         typed=kept.options.get(TYPED),
-        recipe=TraceOptions.model_validate(
-            {name: value for name, value in kept.options.items() if name in TraceOptions.model_fields}
-        ),
+        recipe=recipe_of(kept),
+    )
+
+
+def recipe_of(kept: EffortSet) -> TraceOptions:
+    """The options a kept set was analysed with."""
+    return TraceOptions.model_validate(
+        {name: value for name, value in kept.options.items() if name in TraceOptions.model_fields}
     )
 
 

@@ -12,9 +12,14 @@ from fieldlog.screens.curve import CurvePlot, draw, read_out
 from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.text_line import TextLines
 
-__all__ = ["CurveView"]
+__all__ = ["CURSOR_KEYS", "CurveView"]
 
 STEPS = 60
+CURSOR_KEYS = (
+    Binding("left", "cursor(-1)", "cursor left", show=False),
+    Binding("right", "cursor(1)", "cursor right", show=False),
+)
+"""Bindings of the curve, and of a room that hands them on to its curve."""
 
 
 class CurveView(TextLines, can_focus=True):
@@ -22,10 +27,7 @@ class CurveView(TextLines, can_focus=True):
 
     DEFAULT_CSS = "CurveView { height: 1fr; }"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("left", "cursor(-1)", "cursor left", show=False),
-        Binding("right", "cursor(1)", "cursor right", show=False),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = [*CURSOR_KEYS]
 
     def __init__(self, *, ascii_only: bool = False, id: str | None = None) -> None:  # noqa: A002 (Textual's own name)
         super().__init__(id=id)
@@ -34,9 +36,11 @@ class CurveView(TextLines, can_focus=True):
         self._drawn_for: tuple[CurvePlot | None, Size] | None = None
 
     def show_plot(self, plot: CurvePlot | None) -> None:
-        """Show other curves; the cursor stays where it was as far as it can."""
-        cursor = self.plot.cursor if self.plot and plot else None
-        self.plot = replace(plot, cursor=cursor) if plot and cursor is not None else plot
+        """Show other curves; the cursor stays where it was if that is on them."""
+        at = self.plot.cursor if self.plot and plot and self.plot.x_unit == plot.x_unit else None
+        if plot and at is not None and plot.x_span[0] <= at <= plot.x_span[1]:
+            plot = replace(plot, cursor=at)
+        self.plot = plot
         self.refresh()
 
     @property

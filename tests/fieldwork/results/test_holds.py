@@ -197,7 +197,7 @@ def test_the_bench_and_the_set_show_the_figures_of_holds(team):
     (shown,) = set_rows((replace(row, state="done", recorded=now),), protocol, {}, {})
     best_nm = direction_figures(now, "down", protocol.efforts)["best_peak_torque_nm"]
     assert best_nm == pytest.approx(171.0, rel=0.01)
-    assert f"{best_nm:.0f} N·m" in shown.words
+    assert f"{best_nm:.0f} n·m" in shown.words
     spans = figure_spans(now.measures, protocol, now.left_out)
     assert f"{best_nm:.1f} N·m" in "".join(span.text for span in spans)
     assert "2 counted" in "".join(span.text for span in spans)
