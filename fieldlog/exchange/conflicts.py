@@ -14,7 +14,8 @@ from fieldlog.errors import InputError, NewerSchemaError, NotFoundError, Refused
 from fieldlog.exchange.summaries import conflict_summary
 from fieldlog.exchange.validation import record_models
 from fieldlog.store.lines import Change, Revision
-from fieldlog.store.store import Conflict, Store
+from fieldlog.store.shown import Conflict
+from fieldlog.store.store import Store
 from fieldlog.store.workspace import TEAM, Workspace, site_record
 
 __all__ = ["Difference", "OpenConflict", "combine", "first_choice", "open_conflicts", "take", "take_chosen"]

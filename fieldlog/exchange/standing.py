@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from fieldlog.exchange.notes import StoreNotes, WorkspaceNotes, noted_depots
 from fieldlog.exchange.store_files import StoreFiles
-from fieldlog.store.store import read_store_file
+from fieldlog.store.store_file import read_store_file
 from fieldlog.store.workspace import TEAM, Workspace
 
 __all__ = ["DepotStanding", "Standing", "StoreStanding", "standing"]

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from fieldlog.store.lines import Revision
-from fieldlog.store.store import Conflict
+from fieldlog.store.shown import Conflict
 
 __all__ = ["conflict_summary", "head_summary"]
 

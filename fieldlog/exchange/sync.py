@@ -20,7 +20,7 @@ from fieldlog.exchange.store_side import StoreSide
 from fieldlog.exchange.trace_sync import sync_traces
 from fieldlog.store.scan import quiet_collector
 from fieldlog.store.site_names import same_name
-from fieldlog.store.store import read_store_file
+from fieldlog.store.store_file import read_store_file
 from fieldlog.store.workspace import TEAM, Workspace
 
 __all__ = ["sync"]

@@ -13,7 +13,8 @@ from fieldlog.store.journal import ACTIVE, ASIDE, LOCK
 from fieldlog.store.persons import PERSONS, Persons
 from fieldlog.store.scan import Kind, Problem
 from fieldlog.store.sealed import SEALED
-from fieldlog.store.store import STORE_FILE, Store
+from fieldlog.store.store import Store
+from fieldlog.store.store_file import STORE_FILE
 from fieldlog.store.traces import ELSEWHERE, TRACES, trace_file, traces_of
 from fieldlog.store.workspace import WORKSPACE_FILE, Workspace
 

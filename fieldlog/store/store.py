@@ -9,7 +9,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
@@ -18,7 +17,6 @@ import orjson
 from fieldlog.errors import InputError, RefusedError, StoreError
 from fieldlog.store.clock import HybridClock, wall_ms
 from fieldlog.store.disk import Disk
-from fieldlog.store.documents import Documents
 from fieldlog.store.journal import Journal, save_error
 from fieldlog.store.lines import (
     FORMAT,
@@ -32,7 +30,8 @@ from fieldlog.store.lines import (
 )
 from fieldlog.store.scan import Problem, quiet_collector
 from fieldlog.store.sealed import SealedFiles
-from fieldlog.store.store_file import STORE_FILE, Kind, read_store_file, write_store_file
+from fieldlog.store.shown import ShownRecords
+from fieldlog.store.store_file import Kind, read_store_file, write_store_file
 from fieldlog.store.traces import Traces
 from fieldlog.store.undo import body_before
 
@@ -41,23 +40,14 @@ if TYPE_CHECKING:
 
     from fieldlog.store.tables import RecordBase
 
-__all__ = ["STORE_FILE", "Conflict", "Kind", "Store", "read_store_file"]
+__all__ = ["Store"]
 
 MAX_WHY = 4000
 READING_TIMEOUT_S = 1.0
 RETIRED = "retired"
 
 
-@dataclass(frozen=True, slots=True)
-class Conflict:
-    """A document with more than one head; the first is the one shown."""
-
-    table: str
-    document: str
-    heads: tuple[Revision, ...]
-
-
-class Store:
+class Store(ShownRecords):
     """A team's or a site's records, traces and their history."""
 
     def __init__(
@@ -73,13 +63,13 @@ class Store:
         Raises InputError where ``path`` is no store, StoreError where its ``store.json`` is damaged,
         NewerSchemaError where a newer fieldlog made it.
         """
+        super().__init__()
         self.path = Path(path)
         self.device = device
         self._disk = disk or Disk()
         self.id, self.kind = read_store_file(self.path, self._disk)
         self.traces = Traces(self.path, self._disk)
         self._clock = HybridClock(now_ms)
-        self._documents = Documents()
         self._journal = Journal(self.path, self.id, self._disk, self._documents.add)
         self._sealed = SealedFiles(self.path, self.id, self._disk, self._documents.add)
         self._thread_lock = threading.RLock()
@@ -156,55 +146,6 @@ class Store:
         finally:
             self._leave()
 
-    def shown(self, table: str, document: str) -> Revision | None:
-        """Return the head that is shown (a deletion has no body), None for an unknown document."""
-        return self._documents.shown(table, document)
-
-    def heads(self, table: str, document: str) -> list[Revision]:
-        """Return the heads, equal bodies counted once, the shown one first."""
-        strand = self._documents.strand(table, document)
-        return [] if strand is None else strand.heads()
-
-    def history(self, table: str, document: str) -> list[Revision]:
-        """Return all revisions, oldest first, parents always before children."""
-        strand = self._documents.strand(table, document)
-        return [] if strand is None else strand.history()
-
-    def documents(self, table: str) -> Iterator[Revision]:
-        """Yield the shown revision of every document that is not deleted."""
-        return self._documents.all_shown(table)
-
-    def document(self, table: str, document: str) -> bool:
-        """Tell whether the document exists and is not deleted."""
-        revision = self.shown(table, document)
-        return revision is not None and revision.raw is not None
-
-    def equal(self, table: str, field: tuple[str, ...], value: object) -> list[Revision]:
-        """Return the shown revisions whose field (a path of keys) equals a plain value, by index."""
-        return self._documents.equal(table, field, value)
-
-    def ids(self, table: str) -> list[str]:
-        """Return the ids of all documents a table ever held, deleted ones too."""
-        return self._documents.ids(table)
-
-    def tables(self) -> list[str]:
-        """Return the names of all tables that ever held a document, sorted."""
-        return self._documents.tables()
-
-    def revision(self, identity: str) -> Revision | None:
-        """Return any revision by its id."""
-        return self._documents.by_id.get(identity)
-
-    def revisions(self) -> list[Revision]:
-        """Return every revision there is."""
-        return list(self._documents.by_id.values())
-
-    def conflicts(self) -> list[Conflict]:
-        """Return the documents whose heads differ."""
-        return [
-            Conflict(table, document, tuple(heads)) for table, document, heads in self._documents.conflicts()
-        ]
-
     def undo(self, table: str, document: str, *, by: str) -> Revision:
         """Take the last change of a document back: write a revision with the body it had before.
 
@@ -258,9 +199,6 @@ class Store:
     def sealed_names(self) -> list[str]:
         """Return the names of the sealed files here, sorted."""
         return self._sealed.names()
-
-    def sealed_path(self, name: str) -> Path:
-        return self._sealed.path(name)
 
     def receive(self, name: str, data: bytes) -> list[Revision]:
         """Take in a sealed file from elsewhere; return the revisions that were new.

@@ -111,7 +111,7 @@ def test_a_file_that_was_altered_moved_or_never_locked_is_set_aside_and_healed(l
     whole[-1] ^= 1
     file.write_bytes(whole)
     assert meet(heron, stick).body()["set_aside"]
-    file.write_bytes(site.sealed_path(name).read_bytes())
+    file.write_bytes((site.path / "sealed" / name).read_bytes())
     assert meet(heron, stick).body()["set_aside"], "a plain file in a locked depot is not believed"
     (team_name,) = kestrel.team.sealed_names()
     file.write_bytes((stick / "team" / "sealed" / team_name).read_bytes())
@@ -268,7 +268,7 @@ def test_the_sealing_is_the_published_construction(laptop, stick) -> None:
     (key,) = depot_keys.kept_keys(kestrel.path, kestrel.disk)
     place = f"{site.id}/sealed/{name}".encode()
     opened = ChaCha20Poly1305(key.secret).decrypt(rest[:12], rest[12:], place)
-    assert opened == site.sealed_path(name).read_bytes()
+    assert opened == (site.path / "sealed" / name).read_bytes()
     with pytest.raises(InvalidTag):
         ChaCha20Poly1305(key.secret).decrypt(rest[:12], rest[12:], b"elsewhere")
 

@@ -266,7 +266,7 @@ def test_a_file_of_a_newer_fieldlog_is_kept_and_passed_on_but_not_read(store, ag
     opened = again()
     assert opened.problems() == []
     assert "newer fieldlog" in opened.notes()[0]
-    assert opened.sealed_path(name).read_bytes() == data
+    assert (opened.path / "sealed" / name).read_bytes() == data
 
 
 def test_a_store_of_a_newer_fieldlog_is_not_opened(store):
