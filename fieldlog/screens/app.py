@@ -133,6 +133,13 @@ class FieldlogApp(App[None]):
         elif not await self._take_key(event):
             await super().on_event(event)
 
+    async def take_early_keys(self, room: Room) -> None:
+        """Take the keys that came before a room was up for them, in their order."""
+        early, room.early_keys = room.early_keys, []
+        room.handing_on = False
+        for event in early:
+            await self.on_event(events.Key(event.key, event.character))
+
     async def _take_key(self, event: events.Key) -> bool:
         """Let what has the focus, then the bindings, have a key at once.
 

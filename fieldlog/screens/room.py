@@ -51,6 +51,7 @@ class Room(Screen[None]):
         key("filter", show=False),
         key("undo", show=False),
         key("copy", "copy_line", show=False),
+        key("copy_table", show=False),
         key("commands", "command_list", show=False),
         key("back", "back", show=False),
         *(key(f"pane_{number}", f"pane({number})", show=False) for number in range(1, PANES + 1)),
@@ -86,10 +87,12 @@ class Room(Screen[None]):
         self._asked_from: Listing | None = None
         self._unanswered: dict[str, str] = {}
         self._question = ""
+        self._copied: tuple[tuple[Listing, str], int] | None = None
         self.ready = False
         self.reading = False
         self._seen_before = False
         self.early_keys: list[events.Key] = []
+        self.handing_on = False
 
     def on_mount(self) -> None:
         """Open up, or turn back with a word. Rooms override the steps: Textual calls every class's own handler."""
@@ -108,13 +111,16 @@ class Room(Screen[None]):
         self._hand_on_early_keys()
 
     def _hand_on_early_keys(self) -> None:
-        early, self.early_keys = self.early_keys, []
-        for event in early:
-            self.app.post_message(events.Key(event.key, event.character))
+        # Keys that are already on their way must not overtake those that waited.
+        if self.early_keys:
+            self.handing_on = True
+            self.app.call_later(self.fieldlog.take_early_keys, self)
 
     def holds_back(self, key_name: str) -> bool:
         """Tell whether a key waits until the room is up and has read what it is about; no key is lost."""
-        return not self.ready or (self.reading and key_name not in _NEVER_HELD_BACK)
+        if not self.ready or self.handing_on:
+            return True
+        return self.reading and key_name not in _NEVER_HELD_BACK
 
     def read_behind(self, work: Callable[[], None], group: str, *, first: bool) -> None:
         """Read in a thread; keys wait for the ``first`` reading, which ends with :meth:`reading_done`."""
@@ -278,17 +284,47 @@ class Room(Screen[None]):
             self.refresh_room()
 
     def action_copy_line(self) -> None:
-        """Copy the row under the cursor."""
+        """Copy the row under the cursor; once more, its cells one after the other."""
         listing = self._list_in_focus()
-        if listing is not None and listing.row_text:
-            self.app.copy_to_clipboard(listing.row_text.strip())
-            self.say("copied this line", "quiet")
+        if listing is None or listing.row_key is None:
+            self.say("nothing to copy here", "quiet")
+            return
+        cells = [text for text in listing.row_cells if text]
+        now = (listing, listing.row_key)
+        place = self._copied[1] + 1 if self._copied is not None and self._copied[0] == now else -1
+        place = place if place < len(cells) else -1
+        self._copied = (now, place)
+        self.app.copy_to_clipboard(listing.row_text if place < 0 else cells[place])
+        self.say("copied this line" if place < 0 else f"copied: {cells[place]}", "quiet")
+
+    def action_copy_table(self) -> None:
+        """Copy the rows of the list."""
+        listing = self._list_in_focus()
+        if listing is None:
+            self.say("nothing to copy here", "quiet")
+            return
+        self.app.copy_to_clipboard(listing.table_text)
+        self.say(f"copied {listing.count_words} rows", "quiet")
 
     def action_command_list(self) -> None:
         """Find any command by its name."""
         from fieldlog.screens.command_list import CommandList
 
         self.app.push_screen(CommandList(self))
+
+    def go_to_athlete(self, athlete_id: str) -> None:
+        """Go to the bench with an athlete, on the latest day they are down for."""
+        from fieldlog.fieldwork.batch.whereabouts import whereabouts
+        from fieldlog.screens.bench import BenchRoom
+
+        with self.telling():
+            found = whereabouts(self.fieldlog.workspace, athlete_id)
+            if found is None:
+                self.say("in no batch yet; p in stage 3 of a day chooses protocol and athletes")
+                return
+            self.app.push_screen(
+                BenchRoom(found.store, found.visit, found.batch_id, athlete_id, site_name=found.site_name)
+            )
 
     def action_settings(self) -> None:
         """Show the settings."""

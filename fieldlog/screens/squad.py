@@ -117,6 +117,7 @@ class SquadRoom(Room):
     def refresh_room(self) -> None:
         """Read everything anew, in a thread: a season has many results."""
         self.query_one("#title", TitleLine).show("squad", "" if self.shown else "reading the results …")
+        self.reading = self.found is None
         # The room is painted first: a thread that reads would make it wait.
         self.call_after_refresh(self._begin_reading, anew=True)
 
@@ -125,7 +126,7 @@ class SquadRoom(Room):
         self._begin_reading(anew=False)
 
     def _begin_reading(self, *, anew: bool) -> None:
-        self.run_worker(lambda: self._read(anew=anew), thread=True, exclusive=True, group="squad")
+        self.read_behind(lambda: self._read(anew=anew), "squad", first=False)
 
     def _read(self, *, anew: bool) -> None:
         app, worker = self.fieldlog, get_current_worker()
@@ -146,7 +147,7 @@ class SquadRoom(Room):
         except _LeftAlone:
             return
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, str(error), "bad")
+            app.call_from_thread(self.reading_done, str(error))
             return
         if not worker.is_cancelled:
             app.call_from_thread(self._found, comparer, found, due)
@@ -160,6 +161,7 @@ class SquadRoom(Room):
         self.questions, self.question = found.questions, found.question
         self.query_one("#due", Listing).show_rows(due_rows(due))
         self.show_squad()
+        self.reading_done()
 
     @property
     def shown(self) -> SquadView | None:
