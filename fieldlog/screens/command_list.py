@@ -1,4 +1,4 @@
-"""Every command of the room by name, with its key: type a few letters, enter does it."""
+"""Every command of the room with its key, and every athlete by code: type a few letters, enter does it."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
+from fieldlog.fieldwork.batch.whereabouts import athletes_by_code
 from fieldlog.screens.keys import explained, key_words
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
@@ -18,6 +19,8 @@ from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle
 
 __all__ = ["CommandList"]
+
+ATHLETE = "athlete/"
 
 
 class CommandList(ModalScreen[None]):
@@ -41,11 +44,15 @@ class CommandList(ModalScreen[None]):
         super().__init__()
         self.room = room
         self._actions: dict[str, tuple[object, str]] = {}
+        self._commands: list[Row] = []
+        self._people: list[Row] | None = None
 
     def compose(self) -> ComposeResult:
         """A line to type in and the commands that fit."""
         yield PaneTitle("commands", id="command_title")
-        yield LineInput(self._do, placeholder="type a few letters; enter does it, esc closes")
+        yield LineInput(
+            self._do, placeholder="a few letters of a command or an athlete; enter does it, esc closes"
+        )
         yield Listing(
             Column("", 8, "right"), Column("", 16), Column(""), heading=False, empty="no such command"
         )
@@ -63,6 +70,7 @@ class CommandList(ModalScreen[None]):
                         (Span(key_words(key), "key"), binding.description, Span(binding.tooltip, "quiet")),
                     )
                 )
+        self._commands = rows
         self.query_one(Listing).show_rows(rows)
         self.set_focus(self.query_one(LineInput))
         self._count()
@@ -71,16 +79,33 @@ class CommandList(ModalScreen[None]):
         self.query_one(PaneTitle).show(note=self.query_one(Listing).count_words)
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Show the commands that fit."""
-        self.query_one(Listing).filter(event.value)
+        """Show the commands that fit, and the athletes."""
+        self._show(event.value)
+
+    def _show(self, typed: str) -> None:
+        listing = self.query_one(Listing)
+        # Athletes only once something is typed: a season has two thousand.
+        listing.show_rows([*self._commands, *self._athletes()] if typed.strip() else self._commands)
+        listing.filter(typed)
         self._count()
 
+    def _athletes(self) -> list[Row]:
+        if self._people is None:
+            app = self.room.fieldlog
+            athletes = athletes_by_code(app.workspace) if app.is_open else []
+            self._people = [
+                Row(ATHLETE + athlete.id, ("", athlete.code, Span(athlete.squad or "no squad", "quiet")))
+                for athlete in athletes
+            ]
+        return self._people
+
     def _do(self, text: str) -> None:
-        listing = self.query_one(Listing)
-        listing.filter(text)
-        chosen = listing.row_key
+        self._show(text)
+        chosen = self.query_one(Listing).row_key
         self.dismiss(None)
-        if chosen:
+        if chosen and chosen.startswith(ATHLETE):
+            self.room.call_later(self.room.go_to_athlete, chosen.removeprefix(ATHLETE))
+        elif chosen:
             node, action = self._actions[chosen]
             self.room.call_later(self.room.app.run_action, action, node)
 

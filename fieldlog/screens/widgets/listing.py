@@ -15,7 +15,7 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from fieldlog.screens.palette import role_style
-from fieldlog.screens.table import Column, Row, Span, compose_row, headings, text_of
+from fieldlog.screens.table import Cell, Column, Row, Span, compose_row, headings, spans_of, text_of
 from fieldlog.screens.widgets.row_bar import RowBar
 from fieldlog.screens.widgets.text_line import strip_of
 
@@ -23,6 +23,10 @@ __all__ = ["Listing"]
 
 SHARE_AHEAD = 4
 MARK, IDLE_MARK, NO_MARK = "▸ ", "▹ ", "  "
+
+
+def _texts(cells: Sequence[Cell]) -> list[str]:
+    return [text_of(spans_of(cell)).strip() for cell in cells]
 
 
 class Listing(ScrollView, can_focus=True):
@@ -145,10 +149,19 @@ class Listing(ScrollView, can_focus=True):
 
     @property
     def row_text(self) -> str:
-        """Text of the row under the cursor, columns parted by tabs."""
-        if self.cursor >= len(self._shown):
-            return ""
-        return text_of(compose_row(self.columns, self._shown[self.cursor].cells, self.size.width))
+        """Text of the row under the cursor, whole and not as it is cut on the screen, columns parted by tabs."""
+        return "\t".join(self.row_cells)
+
+    @property
+    def row_cells(self) -> list[str]:
+        """Texts of the cells of the row under the cursor."""
+        return _texts(self._shown[self.cursor].cells) if self.cursor < len(self._shown) else []
+
+    @property
+    def table_text(self) -> str:
+        """Text of all rows that the filter lets through, a line each, the titles before them."""
+        titles = [[column.title for column in self.columns]] if self._head else []
+        return "\n".join("\t".join(line) for line in (*titles, *(_texts(row.cells) for row in self._shown)))
 
     # moving
 
