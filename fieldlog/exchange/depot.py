@@ -17,7 +17,8 @@ from fieldlog.errors import InputError
 from fieldlog.store.persons import PERSON_NAME
 from fieldlog.store.sealed import SEALED_NAME
 from fieldlog.store.traces import TRACE_NAME
-from fieldlog.store.workspace import TEAM, WORKSPACE_FILE
+from fieldlog.store.workspace import TEAM
+from fieldlog.store.workspace_file import WORKSPACE_FILE
 
 __all__ = [
     "DEPOT_KEY_FILE",

@@ -16,7 +16,8 @@ from fieldlog.store.sealed import SEALED
 from fieldlog.store.store import Store
 from fieldlog.store.store_file import STORE_FILE
 from fieldlog.store.traces import ELSEWHERE, TRACES, trace_file, traces_of
-from fieldlog.store.workspace import WORKSPACE_FILE, Workspace
+from fieldlog.store.workspace import Workspace
+from fieldlog.store.workspace_file import WORKSPACE_FILE
 
 __all__ = ["audit", "trace_problems"]
 

@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
-import orjson
-
 from fieldlog.errors import FieldlogError, InputError
 from fieldlog.records.base import new_id
 from fieldlog.store.audit import trace_problems
@@ -24,7 +22,8 @@ from fieldlog.store.sealed import SEALED, sealed_name
 from fieldlog.store.store import Store
 from fieldlog.store.store_file import STORE_FILE, read_store_file, write_store_file
 from fieldlog.store.traces import trace_of_file
-from fieldlog.store.workspace import TEAM, WORKSPACE_FILE, Workspace
+from fieldlog.store.workspace import TEAM, Workspace
+from fieldlog.store.workspace_file import WORKSPACE_FILE, write_workspace_file
 
 __all__ = ["repair"]
 
@@ -40,8 +39,7 @@ def repair(workspace: Workspace, source: Path) -> list[str]:
     done = []
     try:
         if workspace.fault:
-            body = orjson.dumps({"format": FORMAT, "id": new_id()})
-            workspace.disk.write_file(workspace.path / WORKSPACE_FILE, body + b"\n")
+            write_workspace_file(workspace.path, new_id(), workspace.disk)
             workspace.fault = ""
             done.append(f"{WORKSPACE_FILE}: written anew")
         for name in workspace.all_folders():

@@ -6,14 +6,11 @@ import contextlib
 import secrets
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import Any, Self
-
-import orjson
+from typing import Self
 
 from fieldlog.errors import (
     FieldlogError,
     InputError,
-    NewerSchemaError,
     NotFoundError,
     RefusedError,
     SaveError,
@@ -24,19 +21,21 @@ from fieldlog.records.site import Site
 from fieldlog.store.clock import wall_ms
 from fieldlog.store.disk import Disk
 from fieldlog.store.journal import ACTIVE, save_error
-from fieldlog.store.lines import FORMAT
-from fieldlog.store.lock_files import is_locked
 from fieldlog.store.persons import Persons
 from fieldlog.store.repo import Repo
 from fieldlog.store.sealed import SEALED
 from fieldlog.store.site_names import same_name, site_record, slug
 from fieldlog.store.store import Store
 from fieldlog.store.store_file import STORE_FILE, Kind, read_store_file
+from fieldlog.store.workspace_file import (
+    read_device,
+    read_workspace_file,
+    write_device,
+    write_workspace_file,
+)
 
-__all__ = ["DEVICE_FILE", "TEAM", "WORKSPACE_FILE", "Workspace", "site_record"]
+__all__ = ["TEAM", "Workspace", "site_record"]
 
-WORKSPACE_FILE = "workspace.json"
-DEVICE_FILE = "device.json"
 TEAM = "team"
 SHORT_ID = 6
 
@@ -56,9 +55,11 @@ class Workspace:
         self.disk = disk or Disk()
         self._now_ms = now_ms
         self._random_bytes = random_bytes
-        self.fault = ""
-        self.id = self._read_id()
-        self.device = self._read_device()
+        identity = read_workspace_file(path, self.disk)
+        # Work goes on without it, and the audit names the damage.
+        self.fault = "the file is damaged" if identity is None else ""
+        self.id = identity or ""
+        self.device = self._own_device()
         self._open: dict[str, Store] = {}
         self._persons: Persons | None = None
 
@@ -93,10 +94,9 @@ class Workspace:
             Store.create(
                 path / TEAM, store_id=TEAM, kind="team", device=device, disk=disk, now_ms=now_ms
             ).close()
-            disk.write_file(path / DEVICE_FILE, orjson.dumps({"format": FORMAT, "device": device}) + b"\n")
+            write_device(path, device, disk)
             # Last, so that a half-made workspace is none.
-            body = {"format": FORMAT, "id": new_id(random_bytes)}
-            disk.write_file(path / WORKSPACE_FILE, orjson.dumps(body) + b"\n")
+            write_workspace_file(path, new_id(random_bytes), disk)
         except OSError as error:
             raise save_error(path, error) from error
         return cls.open(path, disk=disk, now_ms=now_ms, random_bytes=random_bytes)
@@ -243,48 +243,14 @@ class Workspace:
                 return name
         raise StoreError(f"{self.path / name} is in the way", "move that folder out of the workspace")
 
-    def _read_id(self) -> str:
-        if is_locked(self.path):
-            raise StoreError(f"{self.path} is locked", f"unlock it: fieldlog --workspace {self.path} unlock")
-        body = self._read_json(WORKSPACE_FILE)
-        if body is None:
-            raise InputError(f"{self.path} is no workspace", f"make one: fieldlog new {self.path}")
-        layout, identity = body.get("format"), body.get("id")
-        if isinstance(layout, int) and layout > FORMAT:
-            raise NewerSchemaError(
-                f"{self.path} was made by a newer fieldlog", "use that one, or a newer one"
-            )
-        if layout != FORMAT or not isinstance(identity, str):
-            # The stores do not need it: work goes on, and the audit names the damage.
-            self.fault = "the file is damaged"
-            return ""
-        return identity
-
-    def _read_device(self) -> str:
-        body = self._read_json(DEVICE_FILE) or {}
-        device = body.get("device")
-        if isinstance(device, str) and device:
-            return device
-        device = new_id(self._random_bytes)
-        try:
-            self.disk.write_file(
-                self.path / DEVICE_FILE, orjson.dumps({"format": FORMAT, "device": device}) + b"\n"
-            )
-        except OSError:
+    def _own_device(self) -> str:
+        device = read_device(self.path, self.disk)
+        if device is None:
+            device = new_id(self._random_bytes)
             # A workspace that cannot be written is read under a passing name.
-            return device
+            with contextlib.suppress(OSError):
+                write_device(self.path, device, self.disk)
         return device
-
-    def _read_json(self, name: str) -> dict[str, Any] | None:
-        try:
-            body = orjson.loads(self.disk.read_file(self.path / name))
-        except (FileNotFoundError, NotADirectoryError):
-            return None
-        except OSError as error:
-            raise StoreError(f"{self.path / name}: {error.strerror or error}") from error
-        except ValueError:
-            return {}
-        return body if isinstance(body, dict) else {}
 
 
 class _Sites(Mapping[str, Store]):

@@ -25,7 +25,8 @@ from fieldlog.records.site import Site
 from fieldlog.records.standard import Certificate, ReferenceStandard
 from fieldlog.store.persons import Persons
 from fieldlog.store.repo import Repo
-from fieldlog.store.workspace import DEVICE_FILE, Workspace
+from fieldlog.store.workspace import Workspace
+from fieldlog.store.workspace_file import DEVICE_FILE
 from tests.simulation.sample_people import (
     ATHLETES,
     CHECK_ARM_M,
