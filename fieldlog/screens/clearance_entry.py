@@ -26,6 +26,7 @@ from fieldlog.records.clearance_form import ClearanceItem
 from fieldlog.records.visit import Visit
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
+from fieldlog.screens.stop_entry import ask_release, holding_stops
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -160,6 +161,8 @@ class ClearanceRoom(Room):
         clearance = self._clearance
         if clearance is not None and clearance.outcome == "held":
             lines.append(Span("  held: j writes down the decision of a named, qualified person", "bad"))
+        if holding_stops(self.store, self.visit, self.athlete_id):
+            lines.append(Span("  stopped today: j writes down who lets the athlete start again", "bad"))
         if clearance is not None and clearance.outcome == "limits":
             lines.append(Span(f"  limits by {clearance.decided_by}: {clearance.limits}", "warn"))
         self.query_one("#clearance_hint", TextLines).show_lines(*lines[:6])
@@ -267,6 +270,10 @@ class ClearanceRoom(Room):
     def action_decide(self) -> None:
         """Write down the decision of a named, qualified person."""
         clearance = self._clearance
+        held = clearance is not None and clearance.outcome == "held"
+        if not held and holding_stops(self.store, self.visit, self.athlete_id):
+            ask_release(self, self.store, self.visit, self.athlete_id)
+            return
         if clearance is None:
             self.say("take the clearance first")
             return

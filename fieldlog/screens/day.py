@@ -40,6 +40,9 @@ class DayRoom(DayShown):
         key("event", "rig_event"),
         key("masses"),
         key("absent"),
+        key("timetable", show=False),
+        key("athlete_day", show=False),
+        key("decide", show=False),
         key("earlier", "visit(1)", show=False),
         key("later", "visit(-1)", show=False),
         key("add", "today", word="today", show=False, text="Begin today's visit."),
@@ -76,6 +79,37 @@ class DayRoom(DayShown):
         athlete_id = stage.athlete_of(row_key) if isinstance(stage, TestStage) and row_key else None
         if athlete_id:
             self.app.push_screen(ClearanceRoom(self.store, self.visit, athlete_id, site_name=self.site.name))
+
+    def action_timetable(self) -> None:
+        """Show the batch in its best order with times."""
+        from fieldlog.screens.timetable import TimetableRoom
+
+        row_key, stage = self.query_one("#rows", Listing).row_key, self.stage
+        batch_id = stage.batch_id_of(row_key) if isinstance(stage, TestStage) else None
+        if batch_id is None:
+            self.say("no batch yet; p chooses protocol and athletes")
+        else:
+            self.app.push_screen(TimetableRoom(self.store, self.visit, batch_id, site_name=self.site.name))
+
+    def action_athlete_day(self) -> None:
+        """Note what can change a result of the athlete under the cursor without being strength."""
+        from fieldlog.screens.athlete_day import AthleteDayRoom
+
+        row_key, stage = self.query_one("#rows", Listing).row_key, self.stage
+        athlete_id = stage.athlete_of(row_key) if isinstance(stage, TestStage) and row_key else None
+        if athlete_id:
+            self.app.push_screen(AthleteDayRoom(self.store, self.visit, athlete_id))
+
+    def action_decide(self) -> None:
+        """Write down who lets the athlete under the cursor start again after a stop, or decides on the clearance."""
+        from fieldlog.screens.stop_entry import ask_release, holding_stops
+
+        row_key, stage = self.query_one("#rows", Listing).row_key, self.stage
+        athlete_id = stage.athlete_of(row_key) if isinstance(stage, TestStage) and row_key else None
+        if athlete_id and holding_stops(self.store, self.visit, athlete_id):
+            ask_release(self, self.store, self.visit, athlete_id)
+        elif athlete_id:
+            self.action_clear()
 
     def action_absent(self) -> None:
         """Mark the athlete under the cursor as absent."""
@@ -139,6 +173,9 @@ class DayRoom(DayShown):
             "rig_event": (1, 2, 3),
             "absent": (2,),
             "clear": (2,),
+            "timetable": (2,),
+            "athlete_day": (2,),
+            "decide": (2,),
             "batch": (2,),
             "next_athlete": (2,),
         }

@@ -1,15 +1,16 @@
-"""Writing down that a test was stopped, in two short questions."""
+"""Writing down that a test was stopped, and who lets the athlete start again, in two short questions each."""
 
 from __future__ import annotations
 
 from fieldlog.fieldwork.clearance.clearance_rules import STOP_REASONS
-from fieldlog.fieldwork.clearance.stops import log_stop
+from fieldlog.fieldwork.clearance.stops import log_stop, release_stop, stops_today
 from fieldlog.fieldwork.entry import parse_number
+from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Visit
 from fieldlog.screens.room import Room
 from fieldlog.store.store import Store
 
-__all__ = ["ask_stop"]
+__all__ = ["ask_release", "ask_stop", "holding_stops"]
 
 
 def ask_stop(room: Room, store: Store, visit: Visit, athlete_id: str) -> None:
@@ -39,3 +40,25 @@ def ask_stop(room: Room, store: Store, visit: Visit, athlete_id: str) -> None:
         room.say(f"saved. {advice.text}", "bad")
 
     room.ask(f"stopped; why? {reasons}:", take_reason)
+
+
+def holding_stops(store: Store, visit: Visit, athlete_id: str) -> list[StopEntry]:
+    """The stops of today that still keep the athlete from starting again."""
+    return [stop for stop in stops_today(store, visit, athlete_id) if stop.holds]
+
+
+def ask_release(room: Room, store: Store, visit: Visit, athlete_id: str) -> None:
+    """Ask who lets the athlete start again after a stop. A decision is never undone by a key; another stop holds again."""
+
+    def take_name(name: str) -> None:
+        room.ask(f"qualification of {name.strip()}:", lambda role: keep(name, role))
+
+    def keep(name: str, role: str) -> None:
+        app = room.fieldlog
+        for stop in holding_stops(store, visit, athlete_id):
+            release_stop(store, stop, released_by=name, released_role=role, by=app.by, at=app.clock())
+        room.refresh_room()
+        room.say(f"saved: {name.strip()} ({role.strip()}) lets the athlete start again today", "accent")
+
+    stops = ", ".join(f"{stop.at:%H:%M}" for stop in holding_stops(store, visit, athlete_id))
+    room.ask(f"stopped at {stops}; who lets the athlete start again (name):", take_name)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork import catalogue
@@ -31,6 +32,8 @@ __all__ = [
     "no_show",
     "order_today",
 ]
+
+LEAST_GAIN_MINUTES = 1.0
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,7 @@ def order_today(
     """Return the best order of the athletes still waiting, from ``now`` on; keys are athlete ids.
 
     The next ``frozen`` of the list stay where they are (0 before the day has begun); absent ones go to the
-    tail. Times in the timetable are minutes from midnight of the visit's day, in the offset of ``now``.
+    tail. An order that gains less than a minute on the list, and keeps no constraint more, is not offered. Times in the timetable are minutes from midnight of the visit's day, in the offset of ``now``.
     Raises InputError where an athlete is in the batch twice.
     """
     protocol = catalogue.protocol(workspace, batch.protocol_id)
@@ -79,17 +82,22 @@ def order_today(
             _turn(workspace, store, visit, entry, plan=plan, day=day, minutes=minutes[count], usual=usual)
         )
     standing = setups.standing_on_rig(store, visit, rig_id)
+    plan_order = partial(
+        order_batch,
+        turns,
+        start=day.minutes(now),
+        rig=_rig_state(standing, plan, workspace),
+        costs=scale_costs(workspace, plan),
+        absent=tuple(entry.athlete_id for entry in open_entries if entry.status == "absent"),
+    )
     try:
-        return order_batch(
-            turns,
-            start=day.minutes(now),
-            rig=_rig_state(standing, plan, workspace),
-            costs=scale_costs(workspace, plan),
-            frozen=tuple(waiting[:frozen]),
-            absent=tuple(entry.athlete_id for entry in open_entries if entry.status == "absent"),
-        )
+        best = plan_order(frozen=tuple(waiting[:frozen]))
+        if best.list_end - best.end < LEAST_GAIN_MINUTES and len(best.broken) >= best.list_broken:
+            # Nobody is told to come at another time for a gain that a day does not show.
+            best = replace(plan_order(frozen=tuple(waiting)), proven_best=best.proven_best)
     except ValueError as error:
         raise InputError(f"batch: {error}", "look at the list of the batch") from None
+    return best
 
 
 def keep_order(

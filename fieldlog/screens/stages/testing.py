@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.batch.batch_turns import no_show
 from fieldlog.fieldwork.batch.batches import batches_of, change_entry, entry_of, next_waiting
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.clearance.clearances import clearance_today
@@ -13,6 +14,7 @@ from fieldlog.records.athlete import Athlete
 from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.protocol import Protocol
 from fieldlog.screens.stages.stage import Stage
+from fieldlog.screens.stop_entry import holding_stops
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.words import verdict_span
 from fieldlog.store.repo import Kept
@@ -57,7 +59,11 @@ class TestStage(Stage):
             (
                 athlete.code if athlete else entry.athlete_id,
                 " ".join(entry.sides),
-                verdict_span(clearance.outcome) if clearance else Span("not yet", "quiet"),
+                Span("✗ stopped", "bad")
+                if holding_stops(self.day.store, self.day.visit, entry.athlete_id)
+                else verdict_span(clearance.outcome)
+                if clearance
+                else Span("not yet", "quiet"),
                 f"{counted} of {planned}",
                 verdict_span(entry.status) if entry.status == "done" else Span(entry.status, "quiet"),
             ),
@@ -79,6 +85,9 @@ class TestStage(Stage):
         if batch is not None:
             caution = self._protocol(batch.record).caution
             lines += wrapped(f"Caution: {caution}", self.day.size.width, "warn") if caution else []
+            lines.append(
+                Span("  T timetable   A the athlete today   j decision after a hold or a stop", "quiet")
+            )
         state = self.day.stage_states[2]
         if state.waits_for:
             lines.insert(0, Span(f"  waits for {state.waits_for}", "warn"))
@@ -92,6 +101,12 @@ class TestStage(Stage):
     def athlete_of(self, row_key: str) -> str | None:
         """The athlete of a row, ``None`` for the row that leads to choosing."""
         return row_key.partition(" ")[2] or None
+
+    def batch_id_of(self, row_key: str | None) -> str | None:
+        """The batch of a row, else the first of the day, ``None`` where there is none."""
+        batches = batches_of(self.day.store, self.day.visit)
+        batch = self._batch_of(row_key) or (batches[0] if batches else None)
+        return batch.record.id if batch else None
 
     def open(self, row_key: str) -> None:
         """To the bench, or first to choosing."""
@@ -116,12 +131,15 @@ class TestStage(Stage):
         return None
 
     def toggle_absent(self, row_key: str) -> None:
-        """Mark an athlete as absent, or as waiting again."""
+        """Mark an athlete as absent, which moves the turn to the tail, or as waiting again."""
         batch, athlete_id = self._batch_of(row_key), self.athlete_of(row_key)
         entry = entry_of(batch.record, athlete_id) if batch and athlete_id else None
         if batch is None or entry is None:
             return
-        status = "waiting" if entry.status == "absent" else "absent"
         day = self.day
-        kept = change_entry(day.store, batch, entry.athlete_id, by=day.fieldlog.by, status=status)
-        day.saved(status, Batch.table, kept.record.id)
+        if entry.status == "absent":
+            kept = change_entry(day.store, batch, entry.athlete_id, by=day.fieldlog.by, status="waiting")
+            day.saved("waits again", Batch.table, kept.record.id)
+        else:
+            kept = no_show(day.store, batch, entry.athlete_id, by=day.fieldlog.by)
+            day.saved("absent, at the tail; T plans anew", Batch.table, kept.record.id)
