@@ -12,7 +12,7 @@ from typing import Any
 
 from fieldlog.errors import InputError, NewerSchemaError, NotFoundError, RefusedError
 from fieldlog.exchange.summaries import conflict_summary
-from fieldlog.exchange.validation import record_models
+from fieldlog.records.kinds import record_models
 from fieldlog.store.lines import Change, Revision
 from fieldlog.store.shown import Conflict
 from fieldlog.store.store import Store

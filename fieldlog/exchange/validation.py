@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
-from functools import cache
-
 from pydantic import ValidationError
 
-import fieldlog.records
 from fieldlog.errors import InputError
 from fieldlog.records.base import Record, first_fault
+from fieldlog.records.kinds import record_models
 from fieldlog.store.lines import (
     FORMAT,
     MAX_LINE_BYTES,
@@ -24,7 +20,7 @@ from fieldlog.store.lines import (
 )
 from fieldlog.store.sealed import check_sealed, sealed_name
 
-__all__ = ["check_records", "check_sealed_file", "record_models"]
+__all__ = ["check_records", "check_sealed_file"]
 
 
 def check_sealed_file(
@@ -91,14 +87,3 @@ def _fault(model: type[Record], revision: Revision) -> str:
     except (ValueError, KeyError, TypeError, AttributeError) as error:  # an upgrade met what it never wrote
         return f"it cannot be read ({type(error).__name__})"
     return ""
-
-
-@cache
-def record_models() -> dict[str, type[Record]]:
-    """Return every kind of record this fieldlog knows, by table."""
-    found = {}
-    for module in pkgutil.iter_modules(fieldlog.records.__path__, "fieldlog.records."):
-        for value in vars(importlib.import_module(module.name)).values():
-            if isinstance(value, type) and issubclass(value, Record) and "table" in vars(value):
-                found[value.table] = value
-    return found

@@ -7,10 +7,12 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from fieldlog.errors import FieldlogError
+from fieldlog.records.kinds import record_models
 from fieldlog.store.clock import DAY_MS, instant_of, stamp_at, wall_ms
 from fieldlog.store.disk import Disk, is_leftover
 from fieldlog.store.journal import ACTIVE, ASIDE, LOCK
 from fieldlog.store.persons import PERSONS, Persons
+from fieldlog.store.repo import Repo
 from fieldlog.store.scan import Kind, Problem
 from fieldlog.store.sealed import SEALED
 from fieldlog.store.store import Store
@@ -102,6 +104,9 @@ def _notes(store: Store, disk: Disk, now_ms: int) -> Iterator[str]:
     for conflict in store.conflicts():
         writers = " and ".join(f"{head.by or '?'} ({head.at:%Y-%m-%d %H:%M})" for head in conflict.heads)
         yield f"conflict in {conflict.table} {conflict.document}: {writers}"
+    for table in sorted(record_models().keys() & set(store.tables())):
+        for revision, error in Repo(store, record_models()[table]).unreadable():
+            yield f"not shown: {error} (written by {revision.by or '?'}, {revision.at:%Y-%m-%d})"
     yield from _clock_notes(store, now_ms)
     for name in disk.names(store.path / ASIDE):
         if name.startswith("torn-"):

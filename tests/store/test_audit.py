@@ -316,6 +316,20 @@ def test_conflicts_and_suspect_clocks_are_notes(workspace):
     assert "more than a day before what they change" in notes
 
 
+def test_records_that_cannot_be_shown_are_notes(workspace):
+    with Workspace.open(workspace) as opened:
+        newer = {"schema_version": 99, "id": "m1", "colour": "red"}
+        opened.team.commit([Change("standards", "m1", newer)], by="lead")
+        opened.team.commit([Change("standards", "m2", {"id": "m2", "name": 5})], by="lead")
+    found = verdict(workspace)
+    assert found["ok"], "nothing is lost, so nothing is damaged"
+    first, second = (note for note in found["notes"] if "not shown" in note)
+    assert "team: not shown: standards m1 has schema 99" in first
+    assert "it needs a newer fieldlog" in first
+    assert "standards m2: name" in second
+    assert "written by lead" in second
+
+
 def test_a_recording_left_in_a_depot_on_purpose_is_a_note(workspace):
     _, file = lose_a_recording(workspace)
     with Workspace.open(workspace) as opened:
