@@ -7,6 +7,7 @@ from typing import Any, ClassVar, Literal
 from pydantic import Field
 
 from fieldlog.records.base import Home, Instant, Part, Record, Sha256
+from fieldlog.records.kept_body import MeasuresBody
 from fieldlog.records.terms import Mode, Side
 
 __all__ = ["EffortSet", "LeaveOut", "Standing"]
@@ -45,7 +46,7 @@ class EffortSet(Record):
     sweep_trace: Sha256 | None = None
     column_map: dict[str, Any] | None = None
     options: dict[str, Any]
-    measures: dict[str, Any]
+    measures: MeasuresBody
     left_out: tuple[LeaveOut, ...] = ()
     standing: Standing = "counted"
     without_clearance: bool = False

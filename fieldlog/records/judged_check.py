@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
 from fieldlog.records.base import Home, Instant, Record
+from fieldlog.records.kept_body import JudgedBody
 from fieldlog.records.rig_check import CheckEntry, Stage, State
 
 __all__ = ["GOOD_VERDICTS", "RigCheck", "Verdict"]
@@ -30,4 +31,4 @@ class RigCheck(Record):
     by: str
     entry: CheckEntry
     verdict: Verdict
-    judged: dict[str, Any]
+    judged: JudgedBody

@@ -9,7 +9,7 @@ from typing import Any
 from textual.pilot import Pilot
 from textual.screen import Screen
 
-from fieldlog.errors import InputError, NotFoundError
+from fieldlog.errors import FieldlogError, InputError, NotFoundError
 from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.batch.batches import batch_of, batches_of
 from fieldlog.fieldwork.books import site_of
@@ -43,14 +43,15 @@ def room_lines(
 ) -> list[str]:
     """Return a room as lines of text, every row of every list.
 
-    Raises InputError for a room there is none of, NotFoundError for a site, day, athlete or rig nobody knows.
+    Raises InputError for a room there is none of, NotFoundError for a site, day, athlete or rig nobody knows,
+    and the error that keeps the room from opening.
     """
     opened = _rig_log(workspace, rig) if room == "rig-log" else _opened(workspace, room, site, visit, athlete)
-    app = FieldlogApp(workspace, by=by, clock=clock)
+    app = _OneRoom(workspace, by=by, clock=clock)
     lines: list[str] = []
 
     async def read(pilot: Pilot[Any]) -> None:
-        if opened is not None:
+        if app.failure is None and opened is not None:
             app.push_screen(opened)
         await pilot.pause()
         await app.workers.wait_for_complete()
@@ -59,7 +60,16 @@ def room_lines(
         app.exit()
 
     app.run(headless=True, size=(width, HEIGHT), auto_pilot=read)
+    if app.failure is not None:
+        raise app.failure
     return lines
+
+
+class _OneRoom(FieldlogApp):
+    """The application for one room: there is no room before it to turn back to."""
+
+    def turn_back(self, error: FieldlogError) -> None:
+        self.fail(error)
 
 
 def _opened(

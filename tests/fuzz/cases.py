@@ -16,13 +16,13 @@ LONG = bool(os.environ.get("FIELDLOG_LONG"))
 MANY = 10_000
 
 
-def cases(what: str, short: int) -> Iterator[tuple[random.Random, str]]:
-    """Give a chance and a name for each case: ``short`` of them, 10,000 under ``python -m tests.long``.
+def cases(what: str, short: int, many: int = MANY) -> Iterator[tuple[random.Random, str]]:
+    """Give a chance and a name for each case: ``short`` of them, ``many`` under ``python -m tests.long``.
 
     FIELDLOG_CASE=17 tries case 17 alone.
     """
     alone = os.environ.get("FIELDLOG_CASE")
-    for number in [int(alone)] if alone else range(MANY if LONG else short):
+    for number in [int(alone)] if alone else range(many if LONG else short):
         yield random.Random(f"{what} {number}"), f"{what}, case {number}"
 
 

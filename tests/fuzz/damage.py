@@ -70,7 +70,7 @@ def damaged_json(chance: random.Random, body: Any) -> str:
         holder, key = chance.choice(places)
         kind = chance.randrange(9)
         if kind <= 2:
-            holder[key] = chance.choice(VALUES)
+            holder[key] = copy.deepcopy(chance.choice(VALUES))
         elif kind == 3:
             del holder[key]
         elif kind == 4:
@@ -96,11 +96,11 @@ def damaged_json(chance: random.Random, body: Any) -> str:
     return text
 
 
-def _places(value: Any) -> list[tuple[Any, Any]]:
+def _places(value: Any, depth: int = 0) -> list[tuple[Any, Any]]:
     found: list[tuple[Any, Any]] = []
-    for key in _keys(value):
+    for key in _keys(value) if depth < 20 else ():
         found.append((value, key))
-        found += _places(value[key])
+        found += _places(value[key], depth + 1)
     return found
 
 

@@ -61,3 +61,17 @@ def test_a_wrong_day_in_the_environment_is_named(fieldlog, sample_folder, monkey
     outcome = fieldlog("--workspace", sample_folder, "show", "places")
     assert outcome.status == 2
     assert "FIELDLOG_TODAY" in outcome.err
+
+
+@pytest.mark.parametrize("room", ["places", "squad", "exchange"])
+def test_a_room_that_cannot_open_is_one_line_and_no_half_page(fieldlog, sample_folder, room):
+    from fieldlog.store.lines import Change
+    from fieldlog.store.workspace import Workspace
+
+    with Workspace.open(sample_folder) as workspace:
+        store = workspace.site_named("Tarn academy")
+        shown = store.shown("site", store.id)
+        store.commit([Change("site", store.id, {**shown.body, "name": 5}, (shown.id,))], by="x")
+    outcome = fieldlog("--workspace", sample_folder, "show", room)
+    assert (outcome.status, outcome.out, outcome.err.count("\n")) == (2, "", 1)
+    assert "own record is missing" in outcome.err

@@ -16,6 +16,7 @@ from fieldlog.store.lines import (
     body_bytes,
     canonical,
     frame,
+    read_commit,
     read_line,
     unframe,
     write_commit,
@@ -175,3 +176,9 @@ def test_a_body_handed_out_is_the_callers_own():
     _, (revision,) = commit([("rig", "r1", (), {"list": [1]})])
     revision.body["list"].append(2)
     assert revision.body == {"list": [1]}
+
+
+def test_a_line_whose_entries_are_no_revisions_is_no_commit():
+    for payload in (b"[[1],[null]]", b"[[1],[[]]]", b"[5,6]", b'["a","b"]', b"[{}]"):
+        with pytest.raises(LineError):
+            read_commit(payload)
