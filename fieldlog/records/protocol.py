@@ -72,9 +72,15 @@ class Protocol(Record):
         return up + down
 
     @property
-    def ratio_name(self) -> str | None:
-        """Numerator/denominator in the protocol's words, or ``None`` where no ratio is formed."""
+    def ratio_directions(self) -> tuple[Direction, Direction] | None:
+        """Numerator and denominator of the ratio, or ``None`` where none is formed."""
         if self.ratio_numerator is None:
             return None
-        other: Direction = "up" if self.ratio_numerator == "down" else "down"
-        return f"{self.direction_name(self.ratio_numerator)}/{self.direction_name(other)}"
+        return ("up", "down") if self.ratio_numerator == "up" else ("down", "up")
+
+    @property
+    def ratio_name(self) -> str | None:
+        """Numerator/denominator in the protocol's words, or ``None`` where no ratio is formed."""
+        if self.ratio_directions is None:
+            return None
+        return "/".join(self.direction_name(direction) for direction in self.ratio_directions)

@@ -66,8 +66,10 @@ def test_a_record_that_contradicts_itself_is_refused(model, body, part):
 def test_efforts_and_ratio_follow_from_the_protocol():
     assert Protocol.from_body(PROTOCOL).efforts == ("up", "down")
     assert Protocol.from_body(PROTOCOL).ratio_name == "extension/flexion"
+    assert Protocol.from_body(PROTOCOL).ratio_directions == ("down", "up")
+    assert Protocol.from_body(PROTOCOL | {"ratio_numerator": "up"}).ratio_directions == ("up", "down")
     one = Protocol.from_body(PROTOCOL | {"up_is_effort": False, "ratio_numerator": None})
-    assert (one.efforts, one.ratio_name) == (("down",), None)
+    assert (one.efforts, one.ratio_name, one.ratio_directions) == (("down",), None, None)
 
 
 def test_a_stop_holds_until_it_is_released():

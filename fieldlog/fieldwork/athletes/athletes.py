@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pydantic import ValidationError
+
 from fieldlog.errors import InputError, NotFoundError
 from fieldlog.fieldwork.books import of_team
 from fieldlog.records.athlete import Athlete
-from fieldlog.records.base import new_id
+from fieldlog.records.base import first_fault, new_id
 from fieldlog.store.repo import Kept
 from fieldlog.store.workspace import Workspace
 
@@ -17,12 +19,15 @@ def add_athlete(
 ) -> Kept[Athlete]:
     """Enter an athlete under a random id.
 
-    Raises InputError where the team already uses the code on this laptop.
+    Raises InputError where the team already uses the code on this laptop, or a field is no such thing.
     """
     code = code.strip()
     if athletes_with_code(workspace, code):
         raise InputError(f"code {code!r} is already used", "choose another code, or open that athlete")
-    athlete = Athlete.model_validate({"id": new_id(), "code": code, "squad": squad, **fields})
+    try:
+        athlete = Athlete.model_validate({"id": new_id(), "code": code, "squad": squad, **fields})
+    except ValidationError as error:
+        raise InputError(f"athlete: {first_fault(error)}", "correct it; nothing was entered") from None
     return of_team(workspace, Athlete).save(athlete, by=by)
 
 
