@@ -63,17 +63,29 @@ def open_workspace(folder: str) -> None:
 @click.option(
     "--site",
     metavar="NAME",
-    help="The place, by name or id, for the rooms of one place. Example: --site Lowfield",
+    help="The place, by name or id, for the rooms of one place. Default: the only one there is. Example: --site Lowfield",
 )
 @click.option(
     "--visit",
     metavar="DATE",
     help="The day, year-month-day. Default: the latest. Example: --visit 2031-05-04",
 )
-@click.option("--athlete", metavar="CODE", help="The athlete, for the bench. Example: --athlete R07")
-@click.option("--rig", metavar="ID", help='The rig, by id or name, for the rig log. Example: --rig "rig A"')
 @click.option(
-    "--width", type=click.IntRange(60, 400), default=100, show_default=True, help="Width in characters."
+    "--athlete",
+    metavar="CODE",
+    help="The athlete, for the bench. Default: the first of the batch. Example: --athlete R07",
+)
+@click.option(
+    "--rig",
+    metavar="ID",
+    help='The rig, by id or name, for the rig log. Default: the only one there is. Example: --rig "rig A"',
+)
+@click.option(
+    "--width",
+    metavar="CHARACTERS",
+    type=click.IntRange(60, 400),
+    default=100,
+    help="Width in characters, 60 to 400. Default: 100. Example: --width 80",
 )
 @click.pass_obj
 def show(

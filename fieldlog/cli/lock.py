@@ -24,7 +24,7 @@ __all__ = ["lock", "unlock"]
     "--depot",
     metavar="ADDRESS",
     help="Lock a depot instead, while it is empty: every file brought to it is encrypted. "
-    "Example: --depot /media/stick/team",
+    "Default: the workspace. Example: --depot /media/stick/team",
 )
 @click.pass_obj
 def lock(given: str | None, set_up: bool, depot: str | None) -> None:
@@ -57,7 +57,7 @@ def lock(given: str | None, set_up: bool, depot: str | None) -> None:
     "--depot",
     metavar="ADDRESS",
     help="Open a locked depot instead, once for this workspace; later syncs ask nobody. "
-    "Example: --depot /media/stick/team",
+    "Default: the workspace. Example: --depot /media/stick/team",
 )
 @click.pass_obj
 def unlock(given: str | None, depot: str | None) -> None:

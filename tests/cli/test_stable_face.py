@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import json
 import math
-import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 
 from fieldlog.cli.main import COMMANDS
+from fieldlog.cli.main import fieldlog as door
 
 TRACE = {"file", "samples", "rate_hz", "duration_s", "mode", "set_speed_deg_s", "set_speed_source", "recipe",
          "weight_torque", "movements", "set", "isometric", "quality"}  # fmt: skip
@@ -88,13 +90,33 @@ def test_every_command_of_the_face_is_there() -> None:
     assert wanted <= set(COMMANDS)
 
 
-@pytest.mark.parametrize("command", sorted(COMMANDS))
-def test_help_names_an_example_and_explains_each_option(fieldlog, command: str) -> None:
-    outcome = fieldlog(command, "--help")
-    assert outcome.status == 0
-    assert "Example" in outcome.out or "Commands:" in outcome.out
-    for option in re.findall(r"^  (--[a-z-]+)", outcome.out, re.MULTILINE):
-        assert option in outcome.out
+def commands(group: click.Group = door) -> Iterator[tuple[str, click.Command]]:
+    """Every command, those inside groups too, by what a person types."""
+    for name in group.list_commands(click.Context(group)):
+        command = group.get_command(click.Context(group), name)
+        yield name, command
+        if isinstance(command, click.Group):
+            yield from ((f"{name} {inner}", found) for inner, found in commands(command))
+
+
+@pytest.mark.parametrize(
+    ("called", "command"), list(commands()), ids=lambda value: value if isinstance(value, str) else ""
+)
+def test_help_explains_each_option_with_default_and_example(
+    fieldlog, called: str, command: click.Command
+) -> None:
+    outcome = fieldlog(*called.split(), "--help")
+    assert (outcome.status, outcome.err) == (0, "")
+    text = " ".join(outcome.out.split())
+    assert "Example: " in text or "Commands:" in text
+    for option in command.params:
+        if isinstance(option, click.Option):
+            assert option.help, (called, option.name)
+            assert "Example: " in option.help, (called, option.name)
+            known = (
+                "efault: " in option.help or "No default" in option.help or option.required or option.is_flag
+            )
+            assert known or option.show_default, (called, option.name)
 
 
 def test_a_trace_has_its_keys(fieldlog, sample_folder: Path) -> None:
