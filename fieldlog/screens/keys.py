@@ -84,11 +84,11 @@ MEANINGS: dict[str, Meaning] = {
     "no": Meaning("minus", "no", "Answer no."),
     "decide": Meaning("j", "decision", "Write down the decision of a named, qualified person."),
     "athlete_day": Meaning(
-        "A",
+        "K",
         "the day",
         "The athlete today: body mass, footwear, warm-up, sides, cheering, when they can come.",
     ),
-    "timetable": Meaning("T", "timetable", "The order of the batch with its times, and what it saves."),
+    "timetable": Meaning("B", "timetable", "The order of the batch with its times, and what it saves."),
     "plans": Meaning(
         "E", "plans", "Setup plans and the questions of the clearance: look at them, change them."
     ),

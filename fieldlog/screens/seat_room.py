@@ -204,7 +204,7 @@ class SeatRoom(Room):
 
         def then() -> None:
             if day_of(self.store, self.visit, self.athlete_id) is None:
-                self.say("saved: body mass; A notes footwear, warm-up and sides", "quiet")
+                self.say("saved: body mass; K notes footwear, warm-up and sides", "quiet")
 
         ask_body_mass(self, self.store, self.visit, self.seat.batch, self.athlete_id, then=then)
 

@@ -38,8 +38,8 @@ class TimetableRoom(Room):
     about = (
         "The order that changes the least at the rig while constraints are kept: the usual time of day, when athletes "
         "and chaperones are here, minors not last. It is planned anew as the day runs late; the next two athletes stay "
-        "where they are once the day has begun. Enter keeps this order, z puts who did not come at the tail. A on the "
-        "day says when an athlete can come."
+        "where they are once the day has begun. Enter keeps this order, z puts who did not come at the tail. K "
+        "says when an athlete can come."
     )
     CSS = """
     TimetableRoom #turns { height: 1fr; }

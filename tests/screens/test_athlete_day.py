@@ -43,7 +43,7 @@ async def test_a_body_mass_that_cannot_be_is_asked_about_before_it_is_kept(hands
         await pair.press("end backspace backspace backspace")
         await pair.type("195lb")
         assert mass_of(store, visit, ids[0]) == pytest.approx(88.45, abs=0.01)
-        assert "A notes footwear" in pair.said
+        assert "K notes footwear" in pair.said
         await pair.press("k")
         await pair.type("120")
         assert "pounds? another person?" in " ".join(pair.text.split())
@@ -54,7 +54,7 @@ async def test_a_body_mass_that_cannot_be_is_asked_about_before_it_is_kept(hands
 async def test_the_athlete_today_is_noted_by_keys_and_comes_back_as_last_time(hands, sample, batch):
     store, visit, ids = batch
     async with hands(sample, start=MORNING) as pair:
-        await pair.press("enter a 3 A")
+        await pair.press("enter a 3 K")
         assert "R01 · the athlete today" in pair.text
         await pair.press("enter")
         await pair.type("88,5")
@@ -81,7 +81,7 @@ async def test_the_athlete_today_is_noted_by_keys_and_comes_back_as_last_time(ha
 async def test_an_injured_side_is_taken_back(hands, sample, batch):
     store, visit, ids = batch
     async with hands(sample, start=MORNING) as pair:
-        await pair.press("enter a 3 A home down down down down enter")
+        await pair.press("enter a 3 K home down down down down enter")
         await pair.type("left")
         assert injured_side(sample, visit, ids[0]) == "left"
         await pair.press("up enter end backspace backspace backspace backspace")
@@ -96,7 +96,7 @@ async def test_an_injured_side_is_taken_back(hands, sample, batch):
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
 async def test_the_room_as_it_was_looked_at(hands, sample, batch, size):
     async with hands(sample, start=MORNING, size=size) as pair:
-        await pair.press("enter a 3 A down space")
+        await pair.press("enter a 3 K down space")
         assert_as_kept(f"athlete_day_{size[0]}x{size[1]}.txt", pair.text)
 
 

@@ -58,7 +58,7 @@ def order_of(pair):
 
 
 async def open_timetable(pair):
-    await pair.press("enter 3 T")
+    await pair.press("enter 3 B")
 
 
 async def test_the_timetable_of_a_day_of_twenty_four(hands, workspace, day):
@@ -115,7 +115,7 @@ async def test_a_day_that_runs_late_is_planned_anew_and_the_next_two_stay(hands,
         order = [entry.athlete_id for entry in kept.record.entries]
         change_entry(store, kept, order[0], by="t", status="done")
         pair.now += dt.timedelta(hours=1, minutes=30)
-        await pair.press("T")
+        await pair.press("B")
         rows = pair.room.query_one("#turns").rows
         assert [row.key for row in rows[:3]] == order[:3]
         assert "✓ done" in rows[0].words
@@ -141,5 +141,5 @@ async def test_what_could_not_be_kept_is_named(hands, workspace, day):
 
 async def test_a_day_without_a_batch_says_so(hands, workspace):
     async with hands(workspace) as pair:
-        await pair.press("enter 3 T")
+        await pair.press("enter 3 B")
         assert "no batch yet" in pair.said

@@ -86,7 +86,7 @@ class TestStage(Stage):
             caution = self._protocol(batch.record).caution
             lines += wrapped(f"Caution: {caution}", self.day.size.width, "warn") if caution else []
             lines.append(
-                Span("  T timetable   A the athlete today   j decision after a hold or a stop", "quiet")
+                Span("  B timetable   K the athlete today   j decision after a hold or a stop", "quiet")
             )
         state = self.day.stage_states[2]
         if state.waits_for:
@@ -142,4 +142,4 @@ class TestStage(Stage):
             day.saved("waits again", Batch.table, kept.record.id)
         else:
             kept = no_show(day.store, batch, entry.athlete_id, by=day.fieldlog.by)
-            day.saved("absent, at the tail; T plans anew", Batch.table, kept.record.id)
+            day.saved("absent, at the tail; B plans anew", Batch.table, kept.record.id)
