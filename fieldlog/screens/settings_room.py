@@ -18,13 +18,13 @@ from fieldlog.screens.words import measured, moment_words
 
 __all__ = ["SettingsRoom"]
 
-LAPTOP_COLUMNS = (Column("setting", 20), Column("holds", 16), Column("can be"))
-TEAM_COLUMNS = (Column("set by the team", 32), Column("where"))
+LAPTOP_COLUMNS = (Column("setting", 16), Column("holds", 20), Column("can be"))
+TEAM_COLUMNS = (Column("set by the team", 28), Column("where"))
 TEAM = (
-    ("tolerances of the rig checks", "rig log (l), h: a record of the team, versioned, with its date"),
-    ("masses and other standards", "rig log (l), h"),
-    ("thresholds of change, reliability", "squad (q): what counts as a change, and own repeated tests"),
-    ("setup plans, clearance questions", "places, E"),
+    ("tolerances of the rig checks", "rig log (l), then h; versioned"),
+    ("masses and other standards", "rig log (l), then h"),
+    ("thresholds of change", "squad (q)"),
+    ("plans, clearance questions", "the first room, E"),
     ("protocols", "day, stage 3, p"),
 )
 
@@ -86,9 +86,7 @@ def _laptop_rows(settings: Settings) -> list[Row]:
         for name, choices in CHOICES.items()
     ]
     plain = "true" if settings.ascii_only else "false"
-    rows.append(
-        Row("ascii_only", ("ascii_only", plain, Span("true: curves and charts without Braille", "quiet")))
-    )
+    rows.append(Row("ascii_only", ("ascii_only", plain, Span("true: charts in plain letters", "quiet"))))
     for name, chosen in settings.keys.items():
         usual = key_words(MEANINGS[name].key)
         rows.append(

@@ -77,4 +77,12 @@ async def test_a_hostile_name_harms_no_room(hands, tmp_path, name, size):
         whole(pair)
         await pair.press("enter")
         whole(pair)
+        await pair.press("escape escape escape escape")
+        for keys in ("q", "d", "l", "l h", "f9", "E", "ctrl+p", "enter 3 A", "enter 3 T"):
+            await pair.press(f"escape escape escape {keys}")
+            whole(pair)
+            await pair.press("?")
+            whole(pair)
+            await pair.press("escape down enter")
+            whole(pair)
     workspace.close()

@@ -1,6 +1,7 @@
-"""The tester's rooms as text at 80×24 and 120×40, as they were looked at."""
+"""The rooms as text at 80×24 and 120×40, as they were looked at, and a few of them as pictures."""
 
 import datetime as dt
+import html
 
 import pytest
 
@@ -64,3 +65,58 @@ async def test_help_and_commands_over_a_room(hands, sample, size):
         assert_as_kept(name_of("help", size), pair.text)
         await pair.press("escape ctrl+p")
         assert_as_kept(name_of("commands", size), pair.text)
+
+
+# Room → keys from the first room.
+OTHERS = {
+    "batch": "enter 3 p",
+    "batch_athletes": "enter 3 p enter",
+    "clearance": "enter 3 c",
+    "setup": "enter 3 enter space",
+    "check_shown": "l enter",
+    "touched_results": "l t",
+    "standards": "l h",
+    "people": "q",
+    "history": "q enter",
+    "shared": "d",
+    "settings": "f9",
+    "athletes_by_typing": "ctrl+p R 0",
+}
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("room", OTHERS)
+async def test_the_other_rooms(hands, sample, size, room, monkeypatch):
+    monkeypatch.setenv("FIELDLOG_SETTINGS", "settings.toml")
+    async with hands(sample, start=NOW, size=size) as pair:
+        await pair.press(OTHERS[room])
+        assert_as_kept(name_of(room, size), pair.text)
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [("", "Skarvik"), ("enter 3", "athlete"), ("l", "rig"), ("d", "exchange")],
+)
+async def test_a_picture_of_a_room_shows_what_its_text_says(hands, sample, keys, words):
+    async with hands(sample, start=NOW, size=(120, 40)) as pair:
+        await pair.press(keys)
+        picture = pair.app.export_screenshot()
+        assert picture.startswith("<svg")
+        drawn = html.unescape(picture).replace("\xa0", " ")
+        assert words in drawn
+        title = pair.room.query_one("#title").text.split("  ")[0]
+        assert title in drawn
+
+
+async def test_every_state_is_in_words_without_colour(hands, sample, monkeypatch):
+    async def looked_at():
+        texts = []
+        async with hands(sample, start=NOW) as pair:
+            for keys in ("enter 2", "3", "4", "escape l", "escape q"):
+                await pair.press(keys)
+                texts.append(pair.text)
+        return texts
+
+    coloured = await looked_at()
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert await looked_at() == coloured

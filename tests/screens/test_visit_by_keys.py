@@ -10,6 +10,7 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.setup import Setup
+from tests.screens.kept_text import assert_as_kept
 
 MORNING = dt.datetime(2026, 5, 6, 8, 30, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 KEYS_A_POINT = 6
@@ -47,6 +48,11 @@ async def take_check(hands, stage_key, body):
             await hands.type(str(points[ask.mass_kg, ask.run]["reading_nm"]))
         assert (hands.pressed - before) / len(asks) <= KEYS_A_POINT
         await hands.type(shown(direction, body["tare"][f"{direction}_after_nm"]))
+    # What was last checked besides torque is asked again: the display's angle, the timer's speed.
+    read = {("angle", round(point["reference_deg"])): point["reading_deg"] for point in body["angle"]}
+    read |= {("speed", round(point["reading_deg_s"])): point["reference_deg_s"] for point in body["speed"]}
+    for ask in [ask for ask in hands.room.check.asks if ask.may_be_passed_over]:
+        await hands.type(str(read.get((ask.kind, round(ask.nominal)), "")))
 
 
 async def test_athlete(hands, code, mass):
@@ -91,15 +97,34 @@ def checks(sample):
     }
 
 
+class Count:
+    """Counts the keys of each part of a visit."""
+
+    def __init__(self, hands):
+        self.hands, self.parts, self.until = hands, [], hands.pressed
+
+    def note(self, part):
+        self.parts.append((part, self.hands.pressed - self.until))
+        self.until = self.hands.pressed
+
+    @property
+    def lines(self):
+        total = sum(keys for _, keys in self.parts)
+        return [f"{part:<16} {keys:4} keys" for part, keys in (*self.parts, ("the whole visit", total))]
+
+
 async def test_a_whole_visit_is_done_by_keys(hands, sample, checks):
     async with hands(sample, start=MORNING) as pair:
+        count = Count(pair)
         await arrive(pair)
+        count.note("arrive")
         assert "1 arrive ✓" in pair.text
 
         await take_check(pair, "2", checks["opening"])
         assert "✓ pass" in pair.text
         await pair.press("enter")
         assert "opening check pass" in pair.text
+        count.note("opening check")
 
         await pair.press("3 enter")
         await pair.press("/")
@@ -111,18 +136,23 @@ async def test_a_whole_visit_is_done_by_keys(hands, sample, checks):
             await pair.press("space escape")
         await pair.press("enter")
         assert "R07" in pair.text
+        count.note("batch of two")
 
         await pair.press(">")
         await test_athlete(pair, "R01", "88,5")
+        count.note("athlete R01")
         await pair.press(">")
         before = pair.pressed
         await test_athlete(pair, "R07", "79,6")
         keys_for_an_athlete = pair.pressed - before
+        count.note("athlete R07")
         await pair.press("escape")
 
         await take_check(pair, "4", checks["closing"])
+        count.note("closing check")
         await pair.press("enter 5 enter")
         assert "coach-" in pair.said
+        count.note("coach's sheet")
 
         store = sample.site_named("Skarvik boathouse")
         today = dt.date(2026, 5, 6)
@@ -147,3 +177,5 @@ async def test_a_whole_visit_is_done_by_keys(hands, sample, checks):
         page = next((sample.path / "out").glob("coach-*.pdf"))
         assert page.read_bytes().startswith(b"%PDF")
         assert keys_for_an_athlete <= 110
+        print(*count.lines, sep="\n")
+        assert_as_kept("visit_by_keys.txt", "\n".join(count.lines))

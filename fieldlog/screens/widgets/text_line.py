@@ -148,10 +148,16 @@ class PaneTitle(OneLine):
         return f"{self._title} {self._note}".strip()
 
     def spans(self) -> Sequence[Span]:
-        """Rule, title, rule, note, rule."""
+        """Rule, title, rule, note, rule; a long title gives way to the note."""
         width = self.size.width
         jump = [Span(" "), Span(self.jump, "key")] if self.jump else []
-        head = [Span("── ", "quiet"), *spans_of(Span(self._title, "strong")), *jump, Span(" ")]
         tail = [Span(" "), *spans_of(self._note), Span(" ─", "quiet")] if self._note else []
-        length = sum(cell_len(span.text) for span in (*head, *tail))
-        return [*head, Span("─" * max(width - length, 0), "quiet"), *tail]
+        taken = 4 + _length(jump) + _length(tail)
+        title = self._title if cell_len(self._title) + taken <= width else ""
+        shown = spans_of(Span(title, "strong")) if title else fit(Span(self._title, "strong"), width - taken)
+        head = [Span("── ", "quiet"), *shown, *jump, Span(" ")]
+        return [*head, Span("─" * max(width - _length(head) - _length(tail), 0), "quiet"), *tail]
+
+
+def _length(spans: Iterable[Span]) -> int:
+    return sum(cell_len(span.text) for span in spans)
