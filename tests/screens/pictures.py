@@ -15,9 +15,9 @@ ROOMS = {
     "bench": "Bench: ninety seconds between two athletes",
     "set": "A set: the verdict while the athlete is still strapped in",
     "rig_log": "Rig log: can it be trusted?",
-    "touched": "What a failed check touches",
-    "squad": "Squad: who changed, and by more than error alone",
-    "exchange": "Exchange: what is not yet shared",
+    "touched_results": "What a failed check touches",
+    "people": "Squad: who changed, and by more than error alone",
+    "shared": "Exchange: what is not yet shared",
     "settings": "Settings: what holds on this laptop",
 }
 
@@ -29,6 +29,8 @@ def section(size: str = "80x24") -> str:
         path = GOLDENS / f"{room}_{size}.txt"
         if path.is_file():
             parts.append(f"### {title}\n\n```text\n{path.read_text(encoding='utf-8').rstrip()}\n```\n")
+    visit = (GOLDENS / "visit_by_keys.txt").read_text(encoding="utf-8").rstrip()
+    parts.append(f"### A whole visit by keys alone\n\n```text\n{visit}\n```\n")
     return "\n".join(parts)
 
 
