@@ -39,8 +39,19 @@ COMMANDS = {
 }
 
 
+class _StoppedError(Exception):
+    """A person stopped a command with ctrl+c."""
+
+
 class _Commands(click.Group):
     """Loads a command's module only when that command is named."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        # Click would print an empty line of its own before ours.
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            raise _StoppedError from None
 
     def list_commands(self, _ctx: click.Context) -> list[str]:
         return sorted(COMMANDS)
@@ -90,7 +101,7 @@ def _run(arguments: list[str]) -> int:
         return _say(str(error))
     except click.ClickException as error:
         return _say(_call_error(error, arguments))
-    except click.Abort:
+    except (click.Abort, _StoppedError):
         return _say("stopped; nothing was changed by the step that was interrupted")
     except BrokenPipeError:
         # The reader of a pipe went away; give the interpreter a place to flush to.
