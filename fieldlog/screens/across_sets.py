@@ -17,7 +17,7 @@ from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.widgets.curve_view import CURSOR_KEYS, CurveView
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import moment_words, number
+from fieldlog.screens.words import measured, moment_words, number
 
 if TYPE_CHECKING:
     from fieldlog.fieldwork.results.across_sets import AcrossSets, ControlRatio, SpeedCurve
@@ -160,7 +160,8 @@ def _side(side: Side) -> str:
 
 def _ratio_row(ratio: ControlRatio) -> Row:
     value = number(ratio.ratio_pct, 0, "%") if ratio.ratio_pct is not None else "–"
-    parts = f"{number(ratio.eccentric.torque_nm, 0)} / {number(ratio.concentric.torque_nm, 0)} N·m"
+    eccentric = measured(ratio.eccentric.torque_nm, 0, "N·m", with_unit=False)
+    parts = f"{eccentric} / {measured(ratio.concentric.torque_nm, 0, 'N·m')}"
     return Row(
         f"ratio {ratio.side} {ratio.speed_deg_s:g} {ratio.name}",
         (
@@ -183,7 +184,7 @@ def _speed_rows(curve: SpeedCurve) -> list[Row]:
                 (
                     _side(curve.side),
                     f"{curve.name}, {abs(speed):g}°/s{' eccentric' if speed < 0 else ''}",
-                    Span(number(peak.torque_nm, 0, "N·m"), "strong"),
+                    Span(measured(peak.torque_nm, 0, "N·m"), "strong"),
                     Span(f"no curve: {against}" if against else f"set {peak.record.number}", "quiet"),
                 ),
             )

@@ -12,7 +12,7 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.recipe import TraceOptions
 from fieldlog.screens.form import FormRoom, paragraph
 from fieldlog.screens.table import Cell
-from fieldlog.screens.words import number
+from fieldlog.screens.words import measured
 from fieldlog.store.repo import Kept
 
 __all__ = ["AnalyseAgainRoom"]
@@ -75,7 +75,7 @@ class AnalyseAgainRoom(FormRoom):
         )
         self.typed["why"] = ""
         changes = "; ".join(
-            f"{name} {number(old, 1)} → {number(new, 1)} N·m"
+            f"{name} {measured(old, 1, 'N·m', with_unit=False)} → {measured(new, 1, 'N·m')}"
             for (name, old), (_, new) in zip(before, self._peaks(record), strict=True)
         )
         return f"saved: {changes}; esc shows the set"

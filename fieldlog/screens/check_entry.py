@@ -78,9 +78,13 @@ class CheckRoom(CheckUnderWay):
         self._keep(self.check.with_sign(ask, sign))
 
     def _take_reading(self, ask: Ask, typed: str) -> None:
+        if not typed and ask.may_be_passed_over and not self.check.is_answered(ask):
+            self._keep(self.check.with_confirmed(ask))
+            self.say(f"{ask.kind} not read; go up to it to type it after all", "warn")
+            return
         if not typed:
             raise InputError("nothing typed yet", "type what the display shows, then enter")
-        shown = parse_quantity(typed, "nm", "the reading")
+        shown = parse_quantity(typed, ask.unit, "the reading")
         check = self.check.with_reading(ask, shown, again=self.repeated == ask.key)
         if ask.kind == "point":
             check.point_of(ask, check.readings[ask.key][-1])

@@ -148,6 +148,8 @@ class CheckUnderWay(Room):
             text += " Type + or −, or 0 for no sign; enter takes the one shown."
         elif ask and ask.kind in ("preload", "turned"):
             text += " Enter when done."
+        elif ask and ask.may_be_passed_over:
+            text += " Enter alone passes over it."
         self.query_one("#instruction", TextLines).show_lines(*[f"  {line}" for line in wrap(text, width)][:2])
         arrival = self.visit.arrival
         temperature = arrival.hall_temperature_c if arrival else None
@@ -168,7 +170,7 @@ class CheckUnderWay(Room):
             return ""
         if ask.kind == "sign":
             return "+" if ask.direction == "up" else "−"
-        return "−" if self.check.signs.get(ask.direction) == "-" else ""
+        return "−" if ask.unit == "nm" and self.check.signs.get(ask.direction) == "-" else ""
 
     def on_listing_moved(self, event: Listing.Moved) -> None:
         """Tell of the row under the cursor."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fieldlog.fieldwork.rig_checks.check_basis import Basis
 from fieldlog.fieldwork.rig_checks.check_plan import Ask
 from fieldlog.fieldwork.rig_checks.check_point import point_budget
@@ -24,6 +26,7 @@ CHECK_COLUMNS = (
 )
 READING_COLUMN = 2
 BAR_WIDTH = 19
+_GEOMETRY = ("angle", "speed")
 _SIGN_WORDS = {"+": "shows +", "-": "shows −", "none": "shows no sign"}
 _LABELS = {
     "sign": "sign",
@@ -40,6 +43,8 @@ def pane_title(check: GuidedCheck, ask: Ask | None) -> tuple[str, str]:
     count = f"{done} of {total} points"
     if ask is None:
         return "all read", count
+    if ask.kind in _GEOMETRY:
+        return f"{ask.kind}s", count
     run = f", {ask.run}" if ask.kind == "point" else ""
     return f"{ask.direction}{run}", count
 
@@ -50,18 +55,27 @@ def check_rows(check: GuidedCheck, basis: Basis | None, direction: Direction) ->
 
 
 def _row(check: GuidedCheck, basis: Basis | None, ask: Ask) -> Row:
+    values = check.readings.get(ask.key, ())
+    if ask.kind in _GEOMETRY:
+        return _geometry_row(basis, ask, values, passed_over=check.is_answered(ask))
+    return _point_row(check, basis, ask) if ask.kind == "point" else _other_row(check, ask)
+
+
+def _other_row(check: GuidedCheck, ask: Ask) -> Row:
     if ask.kind == "sign":
         sign = check.signs.get(ask.direction)
-        return Row(ask.key, (_LABELS["sign"], "", Span(_SIGN_WORDS[sign] if sign else ""), "", "", ""))
-    if ask.kind in ("turned", "preload"):
-        return Row(
-            ask.key,
-            (_LABELS[ask.kind], "", Span("done ✓", "good") if check.is_answered(ask) else "", "", "", ""),
-        )
+        shown = Span(_SIGN_WORDS[sign] if sign else "")
+    elif ask.wants_reading:
+        values = check.readings.get(ask.key, ())
+        shown = Span(number(values[-1], 2) if values else "")
+    else:
+        shown = Span("done ✓", "good") if check.is_answered(ask) else Span("")
+    return Row(ask.key, (_LABELS[ask.kind], "", shown, "", "", ""))
+
+
+def _point_row(check: GuidedCheck, basis: Basis | None, ask: Ask) -> Row:
     values = check.readings.get(ask.key, ())
     shown = number(values[-1], 2) if values else ""
-    if ask.kind != "point":
-        return Row(ask.key, (_LABELS[ask.kind], "", shown, "", "", ""))
     mark = "↓" if ask.run == "unloading" else ""
     mass = f"{mark}{number(ask.mass_kg, 2)}"
     if basis is None:
@@ -79,6 +93,21 @@ def _row(check: GuidedCheck, basis: Basis | None, ask: Ask) -> Row:
     note = " n" if (check.notes or {}).get(ask.key) else ""
     verdict: Cell = [word, Span(again + note, "quiet")]
     return Row(ask.key, (mass, reference, shown, signed(judged.error_nm), bar, verdict))
+
+
+def _geometry_row(basis: Basis | None, ask: Ask, values: Sequence[float], *, passed_over: bool) -> Row:
+    assert ask.nominal is not None
+    unit = "°" if ask.kind == "angle" else "°/s"
+    label, shown = f"{ask.nominal:g}{unit}", number(values[-1], 1) if values else ""
+    if not values or basis is None:
+        word = "not read" if passed_over and not values else ""
+        return Row(ask.key, (label, "", shown, "", Span(word, "quiet"), ""))
+    if ask.kind == "angle":
+        error, tolerance = values[-1] - ask.nominal, basis.limits.angle_deg
+    else:
+        error, tolerance = ask.nominal - values[-1], basis.limits.speed_deg_s(values[-1])
+    word = f"tolerance {number(tolerance, 1)}{unit}"
+    return Row(ask.key, (label, "", shown, signed(error, 1), Span(word, "quiet"), ""))
 
 
 def so_far_lines(

@@ -385,7 +385,7 @@ async def test_a_knee_is_weighed_with_a_sweep_and_a_wrong_one_is_refused(hands, 
     async with hands(sample, start=MORNING) as pair:
         pair.app.push_screen(BenchRoom(store, visit, batch.record.id, athlete_id, site_name="Skarvik"))
         await pair.settle()
-        await pair.type("80")
+        await pair.type("93.4")
         side = pair.room.row.place[0]
         await pair.press("w /")
         await pair.type(f"R03_knee_{side}_sweep")

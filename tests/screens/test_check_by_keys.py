@@ -231,3 +231,28 @@ async def test_the_other_direction_can_be_looked_at_and_corrected(hands, workspa
         await read(pair, ["105.4"])
         assert pair.room.check.readings["up.loading.2"] == (105.4,)
         assert pair.room.asked.key == "down.loading.1"
+
+
+async def test_angles_and_speeds_are_typed_after_the_masses_or_passed_over(hands, workspace):
+    async with hands(workspace) as pair:
+        await name_rig(pair)
+        await pair.type("0.5 3°")
+        await pair.type("5 10 20 30° 90° 60°/s")
+        await pair.press("enter enter")
+        await read(pair, UP)
+        await pair.press("enter enter")
+        await read(pair, DOWN)
+        assert "Set the lever to 30°" in pair.text
+        await pair.type("30.4")
+        line = next(line for line in pair.text.split("\n") if " 30.4 " in line)
+        assert "+0.4" in line
+        assert "tolerance 1.0°" in line
+        await pair.press("enter")
+        assert "angle not read" in pair.said
+        assert "time the lever through a known angle" in pair.text
+        await pair.type("59,5")
+        assert pair.said.startswith("saved: opening check")
+        (check,) = kept(workspace)
+        assert [(point.reference_deg, point.reading_deg) for point in check.entry.angle] == [(30.0, 30.4)]
+        assert [point.reference_deg_s for point in check.entry.speed] == [59.5]
+        assert {point.arm_angle_deg for point in check.entry.torque} == {3.0}

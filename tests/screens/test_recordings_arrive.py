@@ -248,7 +248,7 @@ async def test_a_relaxed_sweep_weighs_the_limb(arriving, sample):
         await pair.press("enter")
         pair.app.push_screen(BenchRoom(store, visit, batch.record.id, who, site_name="Skarvik boathouse"))
         await pair.settle()
-        await pair.type("70")
+        await pair.type("93.4")
         await arriving.watch(pair)
         side = pair.room.rows[0].place[0]
         arriving.put(f"2026-05-06_R03_knee_{side}_sweep.csv")

@@ -6,7 +6,7 @@ Nothing here is judged; the answers are kept so that a check broken off can be t
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,7 +15,15 @@ from pydantic import ValidationError
 from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.rig_checks.check_plan import Ask, CheckPlan, DisplaySign, asks_of
 from fieldlog.records.base import first_fault
-from fieldlog.records.rig_check import CheckEntry, Conditions, Direction, Tare, TorquePoint
+from fieldlog.records.rig_check import (
+    AnglePoint,
+    CheckEntry,
+    Conditions,
+    Direction,
+    SpeedPoint,
+    Tare,
+    TorquePoint,
+)
 from fieldlog.records.visit import Arrival
 
 __all__ = ["GuidedCheck", "warm_up_words"]
@@ -44,7 +52,7 @@ class GuidedCheck:
         """Whether this was answered."""
         if ask.kind == "sign":
             return ask.direction in self.signs
-        return ask.key in (self.readings if ask.wants_reading else self.confirmed)
+        return ask.key in self.confirmed or ask.key in self.readings
 
     @property
     def next_ask(self) -> Ask | None:
@@ -64,7 +72,8 @@ class GuidedCheck:
 
     def reading_nm(self, ask: Ask, shown: float) -> float:
         """Return what the display ``shown`` means in the direction under test."""
-        return -shown if self.signs.get(ask.direction) == "-" else shown
+        is_torque = ask.unit == "nm"
+        return -shown if is_torque and self.signs.get(ask.direction) == "-" else shown
 
     def with_sign(self, ask: Ask, sign: DisplaySign) -> GuidedCheck:
         """The check with the sign the display shows when the lever is pressed this way."""
@@ -154,11 +163,27 @@ class GuidedCheck:
                         for when in ("before", "after")
                     }
                 ),
+                angle=tuple(
+                    AnglePoint(reference_deg=nominal, reading_deg=reading)
+                    for nominal, reading in self._read("angle")
+                ),
+                speed=tuple(
+                    # The timer is the reference, the speed that was set is what the rig says of itself.
+                    SpeedPoint(reference_deg_s=reading, reading_deg_s=nominal)
+                    for nominal, reading in self._read("speed")
+                ),
                 tolerance=self.plan.tolerance,
                 standards=self.plan.standards,
             )
         except ValidationError as error:
             raise InputError(first_fault(error), "go back to it and correct it") from None
+
+    def _read(self, kind: str) -> Iterator[tuple[float, float]]:
+        """What was set and what was read, of each angle or speed that was not passed over."""
+        for ask in self.asks:
+            if ask.kind == kind and ask.nominal is not None:
+                for reading in self.readings.get(ask.key, ()):
+                    yield ask.nominal, reading
 
     def to_draft(self) -> dict[str, Any]:
         """The check as JSON, for a draft."""

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.rig_checks.check_plan import CheckPlan, plan_from, read_plan
+from fieldlog.fieldwork.rig_checks.check_plan import CheckPlan, plan_from, read_lever, read_plan
 from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
 from fieldlog.fieldwork.rig_checks.hall import readiness_words
 from fieldlog.fieldwork.rig_life.rigs import rig_named, set_display_step
@@ -101,7 +101,8 @@ class CheckStage(Stage):
         lines: list[Cell] = []
         if plan:
             masses = ", ".join(f"{mass:g}" for mass in plan.masses_kg)
-            lines.append(f"  lever {plan.arm_m:.3f} m · masses {masses} kg · h changes them")
+            angle = f" at {plan.arm_angle_deg:g}°" if plan.arm_angle_deg else ""
+            lines.append(f"  lever {plan.arm_m:.3f} m{angle} · masses {masses} kg · h changes them")
         else:
             lines.append("  no check of this rig yet; enter asks for lever and masses")
         for warning in warnings:
@@ -174,17 +175,25 @@ class CheckStage(Stage):
     def ask_masses(self, stage: CheckStageName | None = None) -> None:
         """Ask for the lever and the masses of this and the next checks of the day."""
         self.day.ask(
-            "lever from the axis to the masses, in m:", lambda arm: self._ask_masses(arm, stage), "0.5"
+            "lever from the axis to the masses, in m; not level: and its angle, as 0.5 3°:",
+            lambda arm: self._ask_masses(arm, stage),
+            "0.5",
         )
 
     def _ask_masses(self, arm: str, stage: CheckStageName | None) -> None:
-        arm_m = parse_quantity(arm, "m", "lever")
-        self.day.ask("masses in kg, blanks between them:", lambda masses: self._planned(arm_m, masses, stage))
+        lever = read_lever(arm)
+        self.day.ask(
+            "masses in kg, blanks between them; angles and speeds to check with their unit, as 30° 60°/s:",
+            lambda masses: self._planned(lever, masses, stage),
+        )
 
-    def _planned(self, arm_m: float, masses: str, stage: CheckStageName | None) -> None:
+    def _planned(self, lever: tuple[float, float], masses: str, stage: CheckStageName | None) -> None:
+        arm_m, angle_deg = lever
         rig = self.day.rig
         name = rig.name if rig else "rig"
-        self.day.planned = read_plan(rig=name, stage=stage or self.stage, arm_m=arm_m, masses=masses)
+        self.day.planned = read_plan(
+            rig=name, stage=stage or self.stage, arm_m=arm_m, arm_angle_deg=angle_deg, masses=masses
+        )
         self.day.refresh_room()
         if stage is not None:
             self.begin(stage)

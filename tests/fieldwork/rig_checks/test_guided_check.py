@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from fieldlog.errors import InputError, RefusedError
-from fieldlog.fieldwork.rig_checks.check_plan import CheckPlan, asks_of, plan_from, read_plan
+from fieldlog.fieldwork.rig_checks.check_plan import CheckPlan, asks_of, plan_from, read_lever, read_plan
 from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
 
 AT = dt.datetime(2031, 5, 4, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
@@ -137,3 +137,54 @@ def test_masses_are_typed_with_blanks_and_units_in_any_order():
 def test_a_plan_that_cannot_be_is_named(arm_m, masses, word):
     with pytest.raises(InputError, match=word):
         read_plan(rig="A", stage="opening", arm_m=arm_m, masses=masses)
+
+
+def test_angles_and_speeds_stand_among_the_masses_with_their_unit_and_the_lever_with_its_angle():
+    arm_m, angle_deg = read_lever("50cm 3°")
+    plan = read_plan(
+        rig="A",
+        stage="opening",
+        arm_m=arm_m,
+        arm_angle_deg=angle_deg,
+        masses="5 10kg 90° 30deg 60°/s 120deg/s",
+    )
+    assert (plan.arm_m, plan.arm_angle_deg, plan.masses_kg) == (0.5, 3.0, (5.0, 10.0))
+    assert (plan.angles_deg, plan.speeds_deg_s) == ((30.0, 90.0), (60.0, 120.0))
+    assert read_lever("0,45") == (0.45, 0.0)
+    for wrong in ("", "0.5 3° 4°", "0.5 3kg"):
+        with pytest.raises(InputError):
+            read_lever(wrong)
+
+
+GEOMETRY = PLAN.model_copy(update={"angles_deg": (30.0,), "speeds_deg_s": (60.0,), "arm_angle_deg": 3.0})
+
+
+def test_angles_and_speeds_are_asked_once_the_masses_are_off_and_become_points():
+    check = begun(GEOMETRY).with_sign(begun(GEOMETRY).asks[0], "-")
+    assert [ask.kind for ask in check.asks][-3:] == ["tare_after", "angle", "speed"]
+    readings = {"angle": 30.4, "speed": 59.5}
+    check = finished(check, lambda ask: readings.get(ask.kind, 10.0 + 4.9 * (ask.mass_kg or 0.0)))
+    entry = check.entry(at=AT, by="Kim")
+    assert [(point.reference_deg, point.reading_deg) for point in entry.angle] == [(30.0, 30.4)]
+    # The timer is the reference; the speed that was set is what the rig says of itself.
+    assert [(point.reference_deg_s, point.reading_deg_s) for point in entry.speed] == [(59.5, 60.0)]
+    assert {point.arm_angle_deg for point in entry.torque} == {3.0}
+    again = plan_from(entry, rig="A", stage="closing")
+    assert (again.angles_deg, again.speeds_deg_s, again.arm_angle_deg) == ((30.0,), (60.0,), 3.0)
+    assert again.for_stage("interim", state="as-found", rig="A").angles_deg == ()
+
+
+def test_an_angle_may_be_passed_over_and_read_after_all():
+    check = begun(GEOMETRY)
+    while (ask := check.next_ask) is not None:
+        if ask.kind == "sign":
+            check = check.with_sign(ask, "+")
+        elif ask.wants_reading and not ask.may_be_passed_over:
+            check = check.with_reading(ask, 10.0)
+        else:
+            check = check.with_confirmed(ask)
+    entry = check.entry(at=AT, by="Kim")
+    assert entry.angle == entry.speed == ()
+    angle = next(ask for ask in check.asks if ask.kind == "angle")
+    again = GuidedCheck.from_draft(check.with_reading(angle, 30.2).to_draft())
+    assert [point.reading_deg for point in again.entry(at=AT, by="Kim").angle] == [30.2]
