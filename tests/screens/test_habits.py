@@ -1,6 +1,7 @@
 """Habits that hold in every room: the footer, live filters, copies, an athlete by typing."""
 
 import pytest
+from rich.cells import cell_len
 from textual.app import App
 
 from fieldlog.screens.keys import FOOTER_KEYS
@@ -102,3 +103,20 @@ async def test_digits_are_the_stages_of_a_day(hands, sample):
         for number in range(1, 6):
             await pair.press(str(number))
             assert pair.room.stage_index == number - 1
+
+
+@pytest.mark.parametrize("way", WAYS)
+async def test_a_window_of_any_size_is_whole_and_one_too_small_says_so(hands, sample, way):
+    async with hands(sample) as pair:
+        await pair.press(WAYS[way])
+        room = pair.room
+        for width, height in ((60, 20), (40, 12), (30, 8), (120, 40), (60, 20), (80, 24)):
+            await pair.pilot.resize_terminal(width, height)
+            await pair.settle()
+            lines = pair.text.split("\n")
+            assert len(lines) == height
+            assert {cell_len(line) for line in lines} == {width}
+            assert ("too small" in pair.text) == (width < 60 or height < 20)
+            if height >= 20:
+                assert "? help" in lines[-1]
+        assert pair.room is room
