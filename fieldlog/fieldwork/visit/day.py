@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import at_site, of_team
-from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
+from fieldlog.fieldwork.results.cover import CheckFact, not_for_use_since
+from fieldlog.fieldwork.rig_checks.checks import check_facts, checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of
 from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.rig import ADJUSTING_EVENTS, EVENT_WORDS, Rig
@@ -78,9 +79,16 @@ def check_state(workspace: Workspace, rig: Rig | None) -> State:
 
 
 def cover_words(workspace: Workspace, store: Store, visit: Visit, rig: Rig | None) -> tuple[str, str]:
-    """What covers results at this moment, in words, and whether the rig may be used: go, not for use or unknown."""
+    """What covers results at this moment, in words, and whether the rig may be used: go, not for use or unknown.
+
+    A check that failed on an earlier day, at any site, keeps the rig out of use until one passes.
+    """
     checks = [check for check in checks_of_visit(store, visit) if rig is None or check.rig_id == rig.id]
     if not checks:
+        failed = _failed_before(workspace, rig, visit) if rig else None
+        if failed is not None:
+            said = f"{failed.stage} check {failed.verdict} on {failed.at.date().isoformat()}"
+            return f"not for use: {said}", "not for use"
         return "no cover yet today", "unknown"
     last = checks[-1]
     if last.verdict not in GOOD_VERDICTS:
@@ -94,6 +102,11 @@ def cover_words(workspace: Workspace, store: Store, visit: Visit, rig: Rig | Non
         )
     largest = max(point["reference_nm"] for point in last.judged["torque"]["points"])
     return f"{last.stage} check {last.verdict} {last.at:%H:%M}, to {largest:.0f} N·m", "go"
+
+
+def _failed_before(workspace: Workspace, rig: Rig, visit: Visit) -> CheckFact | None:
+    facts = check_facts(workspace, rig.id)
+    return not_for_use_since(fact for fact in facts if fact.at.date() < visit.date)
 
 
 def save_day_note(store: Store, visit: Kept[Visit], note: str, *, by: str) -> Kept[Visit]:

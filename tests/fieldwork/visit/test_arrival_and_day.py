@@ -1,11 +1,16 @@
 """Arriving, and what is noted of each athlete on the day."""
 
+import datetime as dt
+
 import pytest
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.athletes.athlete_days import day_of, note_injured_side, save_day
 from fieldlog.fieldwork.athletes.person_entries import persons_entries
+from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.fieldwork.visit.arrival import arrival_caution, arrival_items, open_items, warm_up_left_minutes
+from fieldlog.fieldwork.visit.day import cover_words
+from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.visit import Arrival
 
 
@@ -66,3 +71,18 @@ def test_the_injured_side_stands_in_no_record_and_goes_second(field):
     field.store.seal()
     text = b"".join(path.read_bytes() for path in field.store.path.rglob("*.jsonl"))
     assert b"injured" not in text
+
+
+def test_a_rig_that_failed_elsewhere_is_not_for_use_here_until_a_check_passes(sample):
+    rig = rig_named(sample, "rig A").record
+    tarn = sample.site_named("Tarn academy")
+    days = {
+        day: ensure_visit(tarn, dt.date.fromisoformat(day), "t").record
+        for day in ("2026-01-20", "2026-01-25")
+    }
+    assert cover_words(sample, tarn, days["2026-01-20"], rig) == ("no cover yet today", "unknown")
+    words, use = cover_words(sample, tarn, days["2026-01-25"], rig)
+    assert words == "not for use: closing check fail on 2026-01-21"
+    assert use == "not for use"
+    after = ensure_visit(tarn, dt.date(2026, 2, 20), "t").record
+    assert cover_words(sample, tarn, after, rig)[1] == "unknown", "an as-left check passed on 11 Feb"
