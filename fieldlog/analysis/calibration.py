@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from fieldlog.analysis.gravity import STANDARD_GRAVITY_M_S2
 from fieldlog.analysis.t_distribution import t_distribution, t_quantile
 
 __all__ = [
@@ -33,7 +34,7 @@ _LIMIT_SLACK = 1e-9
 
 
 def reference_torque(
-    mass_kg: float, arm_m: float, arm_angle_deg: float = 0.0, *, gravity_m_s2: float = 9.80665
+    mass_kg: float, arm_m: float, arm_angle_deg: float = 0.0, *, gravity_m_s2: float = STANDARD_GRAVITY_M_S2
 ) -> float:
     """Torque in N·m of a mass hung from a lever, with air buoyancy.
 

@@ -8,13 +8,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fieldlog.analysis.units import NM_PER_UNIT
+
 __all__ = ["DoubtfulScore", "UnitMix", "doubtful_scores", "mixed_units", "robust_typical_error"]
 
 Array = NDArray[np.float64]
 
 _MAD_TO_SD = 1.4826  # median absolute deviation of a normal distribution to its standard deviation
 _DOUBTFUL_AT = 5.0  # robust standard deviations; chance alone passes it once in a million
-_UNIT_FACTORS = {"N·m and lbf·ft": 1.35582, "N·m and kgf·m": 9.80665, "N·m and lbf·in": 8.85075}
+_UNIT_FACTORS = {
+    "N·m and lbf·ft": NM_PER_UNIT["lbf_ft"],
+    "N·m and kgf·m": NM_PER_UNIT["kgf_m"],
+    "N·m and lbf·in": 1.0 / NM_PER_UNIT["lbf_in"],
+}
 _UNIT_HIT = 0.06  # a squad's median change from visit to visit rarely comes this close to a factor by itself
 _FEWEST_FOR_UNITS = 3
 _MOSTLY = 0.9

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fieldlog.analysis.gravity import STANDARD_GRAVITY_M_S2
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.quality import Remark, remark
 
@@ -23,7 +24,7 @@ def segment_weight_nm(
     centre_share: float,
     length_m: float,
     *,
-    gravity_m_s2: float = 9.80665,
+    gravity_m_s2: float = STANDARD_GRAVITY_M_S2,
 ) -> float:
     """Return the moment in N·m of a horizontal body segment about its proximal joint.
 

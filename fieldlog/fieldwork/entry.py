@@ -6,31 +6,27 @@ import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from fieldlog.analysis.units import (
+    DEG_PER_UNIT,
+    DEG_S_PER_UNIT,
+    KG_PER_UNIT,
+    M_PER_UNIT,
+    NM_PER_UNIT,
+    S_PER_UNIT,
+)
 from fieldlog.errors import InputError
 
 __all__ = ["in_unit", "parse_number", "parse_quantity", "unit_words"]
 
-INCH_M = 0.0254
-FOOT_M = 0.3048
-POUND_KG = 0.45359237
-STANDARD_GRAVITY_M_S2 = 9.80665
-DEGREES_PER_RADIAN = 57.29577951308232
-
-# Quantity → unit as typed → how many of the quantity's base unit one of it is. Definitions: SI Brochure,
-# 9th edition; the international inch, foot and pound of 1959.
+# Quantity → unit as typed → how many of the quantity's base unit one of it is.
 _FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
     {
-        "length": {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": INCH_M, "ft": FOOT_M},
-        "mass": {"kg": 1.0, "g": 0.001, "lb": POUND_KG},
-        "torque": {
-            "nm": 1.0,
-            "lbf_ft": POUND_KG * STANDARD_GRAVITY_M_S2 * FOOT_M,
-            "lbf_in": POUND_KG * STANDARD_GRAVITY_M_S2 * INCH_M,
-            "kgf_m": STANDARD_GRAVITY_M_S2,
-        },
-        "angle": {"deg": 1.0, "rad": DEGREES_PER_RADIAN},
-        "speed": {"deg_s": 1.0, "rad_s": DEGREES_PER_RADIAN},
-        "time": {"s": 1.0, "ms": 0.001, "min": 60.0, "h": 3600.0},
+        "length": M_PER_UNIT,
+        "mass": KG_PER_UNIT,
+        "torque": NM_PER_UNIT,
+        "angle": DEG_PER_UNIT,
+        "speed": {unit.replace("/", "_"): factor for unit, factor in DEG_S_PER_UNIT.items()},
+        "time": {**S_PER_UNIT, "min": 60.0, "h": 3600.0},
         "temperature": {"c": 1.0, "f": 1 / 1.8},
         "hole": {"hole": 1.0},
         "mark": {"mark": 1.0},

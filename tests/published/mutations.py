@@ -124,8 +124,8 @@ MUTANTS = [
     Mutant(
         "a pound-foot is a pound-inch",
         "units.py",
-        '"lbf_ft": _NEWTON_PER_LBF * 0.3048',
-        '"lbf_ft": _NEWTON_PER_LBF * 0.0254',
+        '"lbf_ft": _NEWTON_PER_LBF * M_PER_UNIT["ft"]',
+        '"lbf_ft": _NEWTON_PER_LBF * M_PER_UNIT["in"]',
         "tests/published/test_torque_units.py",
     ),
     Mutant(

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 
+from fieldlog.analysis.units import KG_PER_UNIT
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import at_site, everywhere
-from fieldlog.fieldwork.entry import POUND_KG
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.store.repo import Kept
@@ -36,7 +36,7 @@ def mass_question(mass_kg: float, last_kg: float | None) -> str:
         return ""
     change_pct = 100.0 * (mass_kg / last_kg - 1.0)
     said = f"{mass_kg:g} kg is {abs(change_pct):.0f} % {'over' if change_pct > 0 else 'under'} the last {last_kg:g} kg"
-    in_kg = mass_kg * POUND_KG
+    in_kg = mass_kg * KG_PER_UNIT["lb"]
     if abs(in_kg - last_kg) <= last_kg * MASS_STEP_PCT / 100.0:
         return f"{said}: pounds? {mass_kg:g} lb are {in_kg:.1f} kg"
     return f"{said}: pounds? another person?"
