@@ -96,6 +96,7 @@ MEANINGS: dict[str, Meaning] = {
     "page": Meaning("P", "page", "Make the page of what is shown here, as a PDF."),
     "retests": Meaning("D", "retests", "Plan retests, see who waits, call them off."),
     "limits": Meaning("L", "limits", "Set the team's own limits for ratios and side differences."),
+    "errors": Meaning("M", "error bank", "What changes are judged by; type in an error, name a span."),
     "call_off": Meaning("Z", "call off", "Take this off the list; it stays on record."),
     "sync": Meaning("X", "sync", "Exchange with a depot: a stick, a folder, the team base."),
     "recordings": Meaning(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Literal
 
@@ -10,7 +11,7 @@ from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["OUT_FOLDER", "PageKind", "make_again", "make_page"]
+__all__ = ["OUT_FOLDER", "PageKind", "make_again", "make_page", "make_season"]
 
 PageKind = Literal["coach", "rig", "visit"]
 
@@ -22,6 +23,15 @@ def make_page(workspace: Workspace, store: Store, visit: Visit, kind: PageKind, 
     from fieldlog.sheets.making import subject_of
 
     return make_again(workspace, subject_of(workspace, store, visit, kind), by=by)
+
+
+def make_season(
+    workspace: Workspace, squad: str, first_day: dt.date | None, last_day: dt.date | None, *, by: str
+) -> Path:
+    """Make a squad's season page, write it into the out folder and enter it in the ledger; return its path."""
+    from fieldlog.sheets.making import season_subject
+
+    return make_again(workspace, season_subject(workspace, squad, first_day, last_day), by=by)
 
 
 def make_again(workspace: Workspace, subject: Subject, *, by: str) -> Path:

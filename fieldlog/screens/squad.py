@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -13,14 +12,12 @@ from textual.worker import get_current_worker
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.change.comparison import Comparer
-from fieldlog.fieldwork.change.side_difference import SideDifference
-from fieldlog.fieldwork.results.measure_list import MEASURES
 from fieldlog.fieldwork.squad.retests import DueRetest, retests_due
-from fieldlog.fieldwork.squad.season_history import SquadDay, latest_squad_day
-from fieldlog.fieldwork.squad.squad_questions import EVERYBODY, SquadFilter, SquadQuestion, questions
-from fieldlog.fieldwork.squad.squad_view import SquadRow, SquadView, measure_words, protocol_words, squad_view
+from fieldlog.fieldwork.squad.squad_questions import EVERYBODY, SquadFilter, SquadQuestion
+from fieldlog.fieldwork.squad.squad_view import SquadRow, SquadView, measure_words, protocol_words
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
+from fieldlog.screens.squad_answer import Answer, answer
 from fieldlog.screens.squad_view import (
     RETEST_COLUMNS,
     due_rows,
@@ -36,7 +33,6 @@ from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
 __all__ = ["SquadRoom"]
 
-SIDES = MEASURES["side_difference_pct"]
 SAY_EVERY = 100
 NEW_ATHLETE = {
     "code": "code",
@@ -49,17 +45,6 @@ NEW_ATHLETE = {
 
 class _LeftAlone(Exception):  # noqa: N818 (no error: nobody waits for the answer any more)
     """The room was left, or asked something else."""
-
-
-@dataclass(frozen=True)
-class Answer:
-    """What was read for one question: the squad, side differences by athlete, the squad's last day."""
-
-    questions: list[SquadQuestion]
-    question: SquadQuestion | None
-    view: SquadView | None
-    sides: dict[str, SideDifference]
-    last_day: SquadDay | None
 
 
 class SquadRoom(Room):
@@ -82,6 +67,10 @@ class SquadRoom(Room):
         key("open", "history", word="history", text="Show this athlete's visits."),
         key("batch", "measure", word="measure", text="Choose measure, protocol and speed."),
         key("people"),
+        key("page", word="season page", text="Make the season page of a squad, as a PDF."),
+        key("retests"),
+        key("limits"),
+        key("errors"),
         key("later", "step(1)", word="next", text="Show the next measure."),
         key("add", text="Add an athlete."),
         key("import", word="import list", text="Take in a squad list from a file, after a look at each row."),
@@ -142,7 +131,7 @@ class SquadRoom(Room):
         try:
             comparer = Comparer(app.workspace) if anew or self.comparer is None else self.comparer
             comparer.trials.watch = watch
-            found = _answer(comparer, self.question, self.asked)
+            found = answer(comparer, self.question, self.asked)
             due = retests_due(app.workspace, app.today)
         except _LeftAlone:
             return
@@ -270,6 +259,48 @@ class SquadRoom(Room):
             return
         self.app.push_screen(AthleteHistoryRoom(self.comparer, self.question, row))
 
+    def action_retests(self) -> None:
+        """Show the planned retests; plan one, call one off."""
+        from fieldlog.screens.squad_retests import RetestRoom
+
+        self.app.push_screen(RetestRoom(who=self._squad_meant, protocol_name=self._protocol_meant))
+
+    def action_limits(self) -> None:
+        """Show the team's own limits for ratios and side differences; set one."""
+        from fieldlog.screens.squad_limits import LimitRoom
+
+        self.app.push_screen(LimitRoom(protocol_name=self._protocol_meant))
+
+    def action_errors(self) -> None:
+        """Show the error bank: what changes are judged by, what was typed in."""
+        from fieldlog.screens.error_bank import ErrorBankRoom
+
+        region = ""
+        if self.comparer is not None and self.question is not None:
+            region = self.comparer.trials.book.protocol(self.question.protocol_id).region
+        in_use = self.shown.errors if self.shown else ()
+        self.app.push_screen(ErrorBankRoom(in_use=in_use, region=region, who=self._squad_meant))
+
+    @property
+    def _squad_meant(self) -> str:
+        """The squad that is filtered by, or that of the athlete under the cursor."""
+        row, comparer = self.row, self.comparer
+        if self.asked.squad or row is None or comparer is None:
+            return self.asked.squad or ""
+        athlete = comparer.trials.book.athletes.get(row.athlete_id)
+        return athlete.squad if athlete else ""
+
+    @property
+    def _protocol_meant(self) -> str:
+        comparer, question = self.comparer, self.question
+        return protocol_words(comparer, question) if comparer is not None and question is not None else ""
+
+    def action_page(self) -> None:
+        """Ask for the squad and the days of the season page, and make it."""
+        from fieldlog.screens.season_page import ask_for_season_page
+
+        ask_for_season_page(self, self._squad_meant)
+
     # writing down
 
     def action_add(self) -> None:
@@ -308,27 +339,3 @@ class SquadRoom(Room):
         path = Path(name.strip()).expanduser()
         looked = look_at_squad(self.fieldlog.workspace, path, squad=self.asked.squad or "")
         self.app.push_screen(SquadImport(looked))
-
-
-def _answer(comparer: Comparer, wanted: SquadQuestion | None, asked: SquadFilter) -> Answer:
-    known = questions(comparer, asked)
-    question = wanted if wanted in known else (known[0] if known else None)
-    if question is None:
-        return Answer(known, None, None, {}, None)
-    return Answer(
-        known,
-        question,
-        squad_view(comparer, question, asked),
-        _side_differences(comparer, question, asked, known),
-        latest_squad_day(comparer, question, asked),
-    )
-
-
-def _side_differences(
-    comparer: Comparer, question: SquadQuestion, asked: SquadFilter, known: list[SquadQuestion]
-) -> dict[str, SideDifference]:
-    of_sides = replace(question, measure=SIDES)
-    if of_sides not in known:
-        return {}
-    rows = squad_view(comparer, of_sides, asked).rows
-    return {row.athlete_id: row.sides for row in rows if row.sides is not None}

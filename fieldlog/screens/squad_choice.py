@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.fieldwork.squad.squad_questions import filter_choices
+from fieldlog.fieldwork.squad.squad_questions import SquadFilter, filter_choices
 from fieldlog.fieldwork.squad.squad_view import question_words
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
@@ -76,7 +76,10 @@ class MeasureChoice(Room):
 class PeopleChoice(Room):
     """Squad, position, sex, age group and side, one of each at most."""
 
-    about = "Space picks a line or drops it again, one of each kind; enter goes back to the squad with what is picked."
+    about = (
+        "Space picks a line or drops it again, one of each kind; u takes the last pick back; enter goes back to the "
+        "squad with what is picked."
+    )
     BINDINGS: ClassVar[list[BindingType]] = [
         key("pick"),
         key("accept", word="look at them"),
@@ -87,6 +90,7 @@ class PeopleChoice(Room):
         super().__init__()
         self.squad = squad
         self.asked = squad.asked
+        self._before: list[SquadFilter] = []
 
     def body(self) -> ComposeResult:
         """One list."""
@@ -117,8 +121,18 @@ class PeopleChoice(Room):
         if chosen is not None:
             field, value = self._choices[int(chosen)]
             kept = getattr(self.asked, field) == value
+            self._before.append(self.asked)
             self.asked = self.asked.with_choice(field, None if kept else value)
             self.refresh_room()
+
+    def action_undo(self) -> None:
+        """Take the last pick back."""
+        if not self._before:
+            self.say("nothing was picked here yet")
+            return
+        self.asked = self._before.pop()
+        self.refresh_room()
+        self.say(f"taken back: {filter_words(self.asked)}", "accent")
 
     def action_accept(self) -> None:
         """Back to the squad with what is picked."""

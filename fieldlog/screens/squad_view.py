@@ -198,15 +198,15 @@ def squad_lines(view: SquadView, last: SquadDay | None, *, everything: bool = Fa
     return [*lines, *rest] if everything else [*lines, *rest][:SHORT]
 
 
-def due_rows(due: list[DueRetest]) -> list[Row]:
-    """Return the planned retests that are not done."""
+def due_rows(due: list[DueRetest], *, done: bool = False) -> list[Row]:
+    """Return the planned retests that are not done, or all of them."""
     return [
         Row(
             each.kept.record.id,
             (each.who, each.protocol_name, Span(each.words, "bad" if each.state == "overdue" else "")),
         )
         for each in due
-        if each.state != "done"
+        if done or each.state != "done"
     ]
 
 

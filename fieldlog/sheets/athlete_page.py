@@ -9,6 +9,7 @@ from fieldlog.fieldwork.change.comparison import (
     FIRST_VISIT,
     Change,
     Comparer,
+    chance_words,
     comparison_key,
     last_results,
     typical_error,
@@ -80,14 +81,19 @@ def athlete_sheet(workspace: Workspace, subject: SheetSubject, comparer: Compare
     name = names.get(subject.athlete_id, code)
     site = site_of(subject.store)
     blocks: list[Block] = [_facts(book, results)]
+    judged: list[Change] = []
     if not results:
         blocks.append(Words(("No result of this visit counts.",)))
     for protocol_id in sorted({result.record.protocol_id for result in results}):
         protocol = book.protocol(protocol_id)
         of_protocol = [result for result in results if result.record.protocol_id == protocol_id]
-        blocks.append(_figures(comparer, protocol, of_protocol, earlier))
+        table, changes = _figures(comparer, protocol, of_protocol, earlier)
+        blocks.append(table)
+        judged += changes
         blocks += curve_plots(workspace, protocol, of_protocol, earlier)
         blocks += trend_plots(comparer, subject, protocol, of_protocol)
+    if chance := chance_words(judged):
+        blocks.append(Words((sentence(chance),), small=True))
     if results:
         blocks.append(_legend(results))
     blocks.append(Words(MEANING, heading="What the figures mean, and what not"))
@@ -120,7 +126,7 @@ def _figures(
     protocol: Protocol,
     results: Sequence[DirectionResult],
     earlier: dict[LineKey, tuple[Visit, DirectionResult]],
-) -> Table:
+) -> tuple[Table, list[Change]]:
     columns = (
         Column("movement", "movement", width_pt=64, share=1),
         Column("side", "side", width_pt=26),
@@ -162,7 +168,7 @@ def _figures(
         }
     )
     said = [sentence(remark) for remark in (*_errors(protocol, changes), *remarks, *_marks_of(changes))]
-    return Table(protocol.name, columns, tuple(rows), " ".join(said))
+    return Table(protocol.name, columns, tuple(rows), " ".join(said)), changes
 
 
 def _errors(protocol: Protocol, changes: Sequence[Change]) -> list[str]:

@@ -152,7 +152,7 @@ def _legend_items(layout: Layout, legend: Legend) -> list[tuple[float, int]]:
     return items
 
 
-_BAND = "what the error of the test alone can make; filled dot: beyond it, open dot: within it"
+_BAND = "what the error of the test alone can make; filled dot: beyond it, marked in the main measures only"
 
 
 def legend_height(layout: Layout, legend: Legend) -> float:

@@ -14,11 +14,14 @@ _SHORT = {"higher, beyond error": "higher", "lower, beyond error": "lower", "wit
 
 
 def change_bar(change: Change) -> ChangeBar:
-    """The cell of a change; a refused comparison is named, its reason stands under the table."""
+    """The cell of a change; a refused comparison is named, its reason stands under the table.
+
+    Only the protocol's main measures are marked: with many figures on a page chance alone would mark some.
+    """
     if change.change_pct is None:
         return ChangeBar(change.word.partition(": ")[0])
     return ChangeBar(
-        _SHORT.get(change.word, change.word), change.change_pct, change.detectable_pct, change.real
+        _SHORT.get(change.word, change.word), change.change_pct, change.detectable_pct, change.marked
     )
 
 

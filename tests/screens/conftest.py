@@ -90,7 +90,8 @@ class Hands:
     def _is_at_rest(self):
         screen = self.app.screen
         drawing = screen._layout_required or screen._repaint_required or screen._dirty_widgets
-        return getattr(screen, "ready", True) and not drawing
+        waiting = getattr(screen, "handing_on", False) or not getattr(screen, "ready", True)
+        return not (waiting or drawing)
 
     async def _strike(self, name):
         # As the terminal driver does it; the pilot would sleep forty milliseconds a key.

@@ -3,9 +3,13 @@
 import datetime as dt
 
 import pytest
+from textual import events
 
 from fieldlog.fieldwork.athletes.athletes import athletes_with_code
-from fieldlog.fieldwork.squad.retests import plan_retest
+from fieldlog.fieldwork.change.published_errors import typed_errors
+from fieldlog.fieldwork.change.repeat_spans import repeat_spans
+from fieldlog.fieldwork.squad.retests import plan_retest, retests_due
+from fieldlog.fieldwork.squad.squad_thresholds import save_threshold, thresholds
 from fieldlog.screens.squad import SquadRoom
 from tests.screens.kept_text import assert_as_kept
 
@@ -234,3 +238,198 @@ async def test_the_dots_keep_their_room_in_the_smallest_window_and_without_colou
         assert "├" in row
         assert "┤" in row
         assert "first visit" in row
+
+
+async def test_keys_typed_at_once_after_each_other_are_all_taken_in_their_order(squad):
+    async with squad() as pair:
+        # As fast as a terminal hands over what was pasted: nothing is waited for between the keys.
+        for name in ("q", "p", "slash", *"trunk", "space", *"120"):
+            pair.app._driver.send_message(events.Key(name, {"slash": "/", "space": " "}.get(name, name)))
+        await pair.settle()
+        assert type(pair.room).__name__ == "MeasureChoice"
+        assert pair.room.query_one("#choices").needle == "trunk 120"
+
+
+async def test_a_retest_is_planned_called_off_and_each_taken_back(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("D")
+        assert "no retest is planned" in pair.text
+        await pair.press("a")
+        for _ in range(60):
+            await pair.press("backspace")
+        await pair.type("skarvik rowers")
+        for _ in range(60):
+            await pair.press("backspace")
+        await pair.type("trunk flexion and extension, standing")
+        await pair.type("")
+        await pair.type("")
+        assert "due from 2026-05-20 (8 athletes)" in pair.text
+        assert "waiting: R01" in pair.text
+        await pair.press("Z")
+        await pair.type("camp moved")
+        assert "no retest is planned" in pair.text
+        await pair.press("u")
+        assert "Skarvik rowers" in pair.text
+        assert len(retests_due(sample, dt.date(2026, 5, 6))) == 1
+        await pair.press("escape")
+        assert "due from 2026-05-20" in pair.text
+        await pair.press("D u")
+        assert "no retest is planned" in pair.text
+        assert retests_due(sample, dt.date(2026, 5, 6)) == []
+
+
+@pytest.mark.parametrize(
+    ("answers", "said"),
+    [
+        (["Nobody at all"], "Nobody at all"),
+        (["R01", "no such protocol"], "no protocol called"),
+        (["R01", "trunk flexion and extension, standing", "May"], "'May' is no day"),
+        (["R01", "trunk flexion and extension, standing", "2026-05-20", "2026-05-01"], "due_by is before"),
+    ],
+)
+async def test_a_retest_that_cannot_be_is_one_line(squad, sample, answers, said):
+    async with squad() as pair:
+        await pair.press("q")
+        pair.room.asked = pair.room.asked.with_choice("squad", "")
+        await pair.press("D")
+        pair.room.who = pair.room.protocol_name = ""
+        await pair.press("a")
+        for answer in answers:
+            for _ in range(12 if "-" in pair.room.query_one("AskLine").text else 0):
+                await pair.press("backspace")
+            await pair.type(answer)
+        assert said in pair.said
+        assert retests_due(sample, dt.date(2026, 5, 6)) == []
+
+
+async def test_limits_are_set_changed_taken_away_and_each_taken_back(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("L")
+        assert "the team has set no limit" in pair.text
+        pair.room.protocol_name = ""
+        await pair.press("a")
+        for answer in ("knee extension and flexion, 60 and 180", "", "55", "75,5", "agreed in the team"):
+            await pair.type(answer)
+        (kept,) = thresholds(sample)
+        assert (kept.record.low_pct, kept.record.high_pct) == (55.0, 75.5)
+        assert "agreed in the team" in pair.text
+        await pair.press("enter")
+        await pair.press("backspace backspace")
+        for answer in ("60", "", ""):
+            await pair.type(answer)
+        assert thresholds(sample)[0].record.low_pct == 60.0
+        await pair.press("Z")
+        assert thresholds(sample) == []
+        await pair.press("u")
+        assert thresholds(sample)[0].record.low_pct == 60.0
+        await pair.press("u")
+        assert thresholds(sample)[0].record.low_pct == 55.0
+        await pair.press("u")
+        assert thresholds(sample) == []
+
+
+async def test_a_limit_flags_the_lines_beyond_it(squad, sample):
+    save_threshold(
+        sample,
+        by="t",
+        measure="side_difference_pct",
+        protocol_id="knee_60_180",
+        high_pct=0.1,
+        reason="a look at everybody",
+    )
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("p")
+        await pair.press("/")
+        await pair.type("knee right left extension 60")
+        await pair.press("enter")
+        assert "above the team's 0.1 %" in pair.text
+
+
+async def test_a_pick_is_taken_back_where_people_are_chosen(squad):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("F")
+        await pair.press("space down space")
+        first, second = pair.room._before[-1], pair.room.asked
+        await pair.press("u")
+        assert pair.room.asked == first != second
+        await pair.press("u u")
+        assert "nothing was picked here yet" in pair.said
+
+
+async def test_the_season_page_is_made_by_keys(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("P")
+        assert pair.room.query_one("AskLine").text
+        for _ in range(60):
+            await pair.press("backspace")
+        for answer in ("Skarvik rowers", "", ""):
+            await pair.type(answer)
+        assert pair.said.startswith("made: ")
+        (path,) = (sample.path / "out").glob("season-*.pdf")
+        assert path.read_bytes().startswith(b"%PDF")
+        await pair.press("P")
+        for _ in range(60):
+            await pair.press("backspace")
+        for answer in ("nobody", "", ""):
+            await pair.type(answer)
+        assert "squad 'nobody' has no athlete" in pair.said
+
+
+async def test_an_error_is_typed_in_with_its_citation_and_taken_back(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("M")
+        assert "typical error" in pair.text
+        assert "no own repeated tests yet" in " ".join(pair.text.split())
+        pair.room.body_region = ""
+        await pair.press("a")
+        for answer in ("", "", "knee", "6,5", "", "Invented 2031, J Tests 1:1"):
+            await pair.type(answer)
+        (kept,) = typed_errors(sample)
+        assert (kept.record.family, kept.record.region, kept.record.value) == ("peak torque", "knee", 6.5)
+        assert "Invented 2031" in pair.text
+        await pair.press("escape")
+        assert "typical error 6.5 %: Invented 2031" in " ".join(pair.room.shown.errors)
+        await pair.press("M Z")
+        assert typed_errors(sample) == []
+        await pair.press("u")
+        assert len(typed_errors(sample)) == 1
+
+
+async def test_a_span_without_treatment_is_named_for_a_squad(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("M")
+        pair.room.who = ""
+        await pair.press("a")
+        for _ in range(20):
+            await pair.press("backspace")
+        for answer in (
+            "repeat",
+            "Skarvik rowers",
+            "2025-11-01",
+            "2026-03-31",
+            "no training in the off season",
+        ):
+            await pair.type(answer)
+        (kept,) = repeat_spans(sample)
+        assert (kept.record.kind, kept.record.squad) == ("repeat", "Skarvik rowers")
+        assert "without treatment" in pair.text
+        await pair.press("u")
+        assert repeat_spans(sample) == []
+
+
+async def test_an_error_that_cannot_be_is_one_line_and_nothing_is_kept(squad, sample):
+    async with squad() as pair:
+        await pair.press("q")
+        await pair.press("M a")
+        for answer in ("", "", ""):
+            await pair.type(answer)
+        await pair.type("much")
+        assert "'much' is no number" in pair.said
+        assert typed_errors(sample) == []

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from fieldlog.exchange.likeness import same_person
 from fieldlog.fieldwork.books import everywhere
 from fieldlog.fieldwork.change.common_range import common_work
 from fieldlog.fieldwork.change.comparability import marks, refusal
@@ -28,6 +29,7 @@ from fieldlog.fieldwork.results.measure_list import (
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.visit import Visit
+from fieldlog.store.repo import Kept
 from fieldlog.store.workspace import Workspace
 
 __all__ = [
@@ -227,10 +229,13 @@ def typical_error(region: str) -> TypicalError:
 def last_results(
     book: ResultBook, visit: Visit, athlete_id: str
 ) -> dict[tuple[str, str, str, float, str], tuple[Visit, DirectionResult]]:
-    """The athlete's latest earlier result for each protocol, side, mode, speed and direction, over all sites."""
+    """The athlete's latest earlier result for each protocol, side, mode, speed and direction, over all sites.
+
+    An athlete who was entered twice is one person.
+    """
     visits = {kept.record.id: kept.record for _, kept in everywhere(book.workspace, Visit)}
     latest: dict[tuple[str, str, str, float, str], tuple[Visit, DirectionResult]] = {}
-    for _, kept in everywhere(book.workspace, EffortSet, athlete_id=athlete_id):
+    for kept in _sets_of(book.workspace, athlete_id):
         record = kept.record
         earlier = visits.get(record.visit_id)
         if earlier is None or earlier.date >= visit.date or record.standing != "counted":
@@ -242,6 +247,12 @@ def last_results(
             if key not in latest or latest[key][0].date < earlier.date:
                 latest[key] = (earlier, result)
     return latest
+
+
+def _sets_of(workspace: Workspace, athlete_id: str) -> Iterator[Kept[EffortSet]]:
+    for known_as in same_person(workspace.team, athlete_id):
+        for _, kept in everywhere(workspace, EffortSet, athlete_id=known_as):
+            yield kept
 
 
 def comparison_key(result: DirectionResult) -> tuple[str, str, str, float, str]:

@@ -19,7 +19,14 @@ from fieldlog.records.typed_error import TypedError
 from fieldlog.store.repo import Kept
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["PublishedError", "Wanted", "published_error", "type_in_error", "typed_errors"]
+__all__ = [
+    "PublishedError",
+    "Wanted",
+    "published_error",
+    "take_away_error",
+    "type_in_error",
+    "typed_errors",
+]
 
 Tester = Literal["same", "changed"]
 WEIGHT_DOF = 10.0
@@ -83,6 +90,11 @@ def type_in_error(workspace: Workspace, *, by: str, **fields: object) -> Kept[Ty
             "change that one",
         )
     return of_team(workspace, TypedError).save(error, by=by)
+
+
+def take_away_error(workspace: Workspace, kept: Kept[TypedError], *, by: str) -> None:
+    """Take a typed-in error away; what it was stays on record."""
+    of_team(workspace, TypedError).delete(kept.record.id, by=by, seen=kept.revision)
 
 
 def _typed(typed: Iterable[TypedError], wanted: Wanted) -> PublishedError | None:

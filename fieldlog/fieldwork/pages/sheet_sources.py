@@ -11,6 +11,7 @@ from typing import Any
 
 import orjson
 
+from fieldlog.exchange.likeness import same_person
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.change.comparison import last_results
@@ -248,11 +249,12 @@ class _Gathering:
                     self._add_covers([result])
         elif self.subject.kind == "athlete":
             visits = {kept.record.id: kept.record for _, kept in everywhere(self.workspace, Visit)}
-            for store, kept in everywhere(self.workspace, EffortSet, athlete_id=self.subject.athlete_id):
-                earlier = visits.get(kept.record.visit_id)
-                if earlier and earlier.date < self.subject.visit.date:
-                    self.sources.add(store, kept)
-                    self._add_covers(book.of_set(kept))
+            for known_as in same_person(self.workspace.team, self.subject.athlete_id or ""):
+                for store, kept in everywhere(self.workspace, EffortSet, athlete_id=known_as):
+                    earlier = visits.get(kept.record.visit_id)
+                    if earlier and earlier.date < self.subject.visit.date:
+                        self.sources.add(store, kept)
+                        self._add_covers(book.of_set(kept))
 
     def _add_set_of(self, result: DirectionResult) -> None:
         for store in self.shelf.stores:

@@ -8,11 +8,11 @@ from typing import Literal
 
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import everywhere, of_team
+from fieldlog.fieldwork.change.trial_book import TrialBook
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import new_id
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.planned_retest import PlannedRetest
-from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.workspace import Workspace
 
@@ -73,8 +73,9 @@ def retests_due(workspace: Workspace, today: dt.date, *, upto: dt.date | None = 
     if not planned:
         return []
     athletes = {kept.record.id: kept.record for kept in of_team(workspace, Athlete).all()}
-    tested = _last_days(workspace, upto or dt.date.max)
-    found = [_standing(workspace, kept, athletes, tested, today) for kept in planned]
+    trials = TrialBook(workspace)
+    tested = _last_days(trials, upto or dt.date.max)
+    found = [_standing(trials, kept, athletes, tested, today) for kept in planned]
     order = ("overdue", "due", "to come", "done")
     return sorted(
         found, key=lambda due: (order.index(due.state), due.kept.record.due_by, due.who, due.kept.record.id)
@@ -82,7 +83,7 @@ def retests_due(workspace: Workspace, today: dt.date, *, upto: dt.date | None = 
 
 
 def _standing(
-    workspace: Workspace,
+    trials: TrialBook,
     kept: Kept[PlannedRetest],
     athletes: dict[str, Athlete],
     tested: dict[tuple[str, str], dt.date],
@@ -99,7 +100,7 @@ def _standing(
     done = {
         athlete.code
         for athlete in people
-        if tested.get((athlete.id, record.protocol_id), dt.date.min) >= counts_from
+        if tested.get((trials.person(athlete.id), record.protocol_id), dt.date.min) >= counts_from
     }
     waiting = {athlete.code for athlete in people} - done
     state: Literal["to come", "due", "overdue", "done"]
@@ -112,7 +113,7 @@ def _standing(
     return DueRetest(
         kept=kept,
         who=who,
-        protocol_name=catalogue.protocol(workspace, record.protocol_id).name,
+        protocol_name=trials.book.protocol(record.protocol_id).name,
         state=state,
         days=max((today - record.due_by).days, 0),
         waiting=tuple(sorted(waiting)),
@@ -120,13 +121,12 @@ def _standing(
     )
 
 
-def _last_days(workspace: Workspace, upto: dt.date) -> dict[tuple[str, str], dt.date]:
-    """Day of each athlete's latest counted set under each protocol."""
-    days = {kept.record.id: kept.record.date for _, kept in everywhere(workspace, Visit)}
+def _last_days(trials: TrialBook, upto: dt.date) -> dict[tuple[str, str], dt.date]:
+    """Day of each person's latest counted set under each protocol."""
     latest: dict[tuple[str, str], dt.date] = {}
-    for _, kept in everywhere(workspace, EffortSet, standing="counted"):
-        record, day = kept.record, days.get(kept.record.visit_id)
-        if day is not None and day <= upto and not record.without_clearance:
-            key = (record.athlete_id, record.protocol_id)
-            latest[key] = max(day, latest.get(key, day))
+    for _, kept in everywhere(trials.workspace, EffortSet, standing="counted"):
+        record, visit = kept.record, trials.visits.get(kept.record.visit_id)
+        if visit is not None and visit.date <= upto and not record.without_clearance:
+            key = (trials.person(record.athlete_id), record.protocol_id)
+            latest[key] = max(visit.date, latest.get(key, visit.date))
     return latest

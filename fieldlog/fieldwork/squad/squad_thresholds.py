@@ -13,7 +13,7 @@ from fieldlog.records.squad_threshold import SquadThreshold
 from fieldlog.store.repo import Kept
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["flag_of", "save_threshold", "thresholds"]
+__all__ = ["flag_of", "save_threshold", "take_away_threshold", "thresholds"]
 
 
 def thresholds(workspace: Workspace) -> list[Kept[SquadThreshold]]:
@@ -24,7 +24,7 @@ def thresholds(workspace: Workspace) -> list[Kept[SquadThreshold]]:
 def save_threshold(
     workspace: Workspace, *, by: str, seen: Kept[SquadThreshold] | None = None, **fields: object
 ) -> Kept[SquadThreshold]:
-    """Keep a threshold; there is one a measure, protocol and direction.
+    """Keep a threshold; there is one a measure, protocol and direction. One taken away may be set anew.
 
     Raises InputError naming the field that is wrong.
     """
@@ -37,6 +37,11 @@ def save_threshold(
     if seen is None and repo.get(identity) is not None:
         raise InputError("the team has a threshold for this already", "change that one")
     return repo.save(threshold, by=by, seen=seen.revision if seen else None)
+
+
+def take_away_threshold(workspace: Workspace, kept: Kept[SquadThreshold], *, by: str, why: str = "") -> None:
+    """Take a threshold away: nothing is flagged by it any more; what it was stays on record."""
+    of_team(workspace, SquadThreshold).delete(kept.record.id, by=by, why=why, seen=kept.revision)
 
 
 def flag_of(score: Score, known: Iterable[SquadThreshold]) -> str:
