@@ -78,7 +78,7 @@ async def test_a_hostile_name_harms_no_room(hands, tmp_path, name, size):
         await pair.press("enter")
         whole(pair)
         await pair.press("escape escape escape escape")
-        for keys in ("q", "d", "l", "l h", "f9", "E", "ctrl+p", "enter 3 A", "enter 3 T"):
+        for keys in ("q", "d", "l", "l h", "f9", "E", "ctrl+p", "enter 3 K", "enter 3 B"):
             await pair.press(f"escape escape escape {keys}")
             whole(pair)
             await pair.press("?")

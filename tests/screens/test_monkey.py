@@ -51,7 +51,7 @@ KEYS = [
 LONG = bool(os.environ.get("FIELDLOG_LONG"))
 HOW_MANY = int(os.environ.get("FIELDLOG_MONKEY_KEYS") or (20_000 if LONG else 60))
 # Capital letters and combinations belong to the keys too.
-KEYS += [*"ACDEFIMPRSTUVWX", "ctrl+y", "ctrl+t", "f5", "f6", "f7", "f8", "f9", "backspace", "escape"]
+KEYS += [*"ABCDEFIKMPRSTUVWX", "ctrl+y", "ctrl+t", "f5", "f6", "f7", "f8", "f9", "backspace", "escape"]
 STARTS = {
     "places": "",
     "day": "enter",
@@ -67,6 +67,10 @@ STARTS = {
     "squad": "q",
     "exchange": "d",
     "plans": "E",
+    "plan": "E enter",
+    "questions": "E end enter",
+    "timetable": "enter 3 B",
+    "athlete today": "enter 3 K",
     "settings": "f9",
     "commands": "ctrl+p",
 }
