@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fieldlog.analysis.robust_line import MAD_TO_SD
 from fieldlog.analysis.units import NM_PER_UNIT
 
 __all__ = ["DoubtfulScore", "UnitMix", "doubtful_scores", "mixed_units", "robust_typical_error"]
 
 Array = NDArray[np.float64]
 
-_MAD_TO_SD = 1.4826  # median absolute deviation of a normal distribution to its standard deviation
 _DOUBTFUL_AT = 5.0  # robust standard deviations; chance alone passes it once in a million
 _UNIT_FACTORS = {
     "N·m and lbf·ft": NM_PER_UNIT["lbf_ft"],
@@ -66,7 +66,7 @@ def robust_typical_error(scores: ArrayLike) -> float:
     if not pairs:
         raise ValueError("reliability needs at least two athletes with at least two visits each")
     n = shared / pairs
-    return _MAD_TO_SD * float(np.median(np.concatenate(sizes))) * math.sqrt(n / (2.0 * (n - 1)))
+    return MAD_TO_SD * float(np.median(np.concatenate(sizes))) * math.sqrt(n / (2.0 * (n - 1)))
 
 
 def doubtful_scores(scores: ArrayLike) -> tuple[DoubtfulScore, ...]:

@@ -12,9 +12,11 @@ from dataclasses import dataclass
 
 from fieldlog.analysis.calibration import coverage_factor
 
-__all__ = ["RobustLine", "fit_robust_line", "robust_sd"]
+__all__ = ["MAD_TO_SD", "RobustLine", "fit_robust_line", "robust_sd"]
 
-_MAD_TO_SD = 1.482602218505602  # 1 / Φ⁻¹(0.75): the median absolute deviation of a normal sample in SDs
+MAD_TO_SD = 1.482602218505602
+"""1 / Φ⁻¹(0.75): how many standard deviations the median absolute deviation of a normal sample is."""
+
 _WINSOR_SD = 3.0
 # Efficiency of the Theil–Sen slope beside least squares for normal errors; the line is that much less sure.
 _EFFICIENCY = 0.91
@@ -94,7 +96,7 @@ def robust_sd(values: Sequence[float]) -> float:
 def _winsorised_sd(residuals: Sequence[float], fitted: int) -> float:
     n = len(residuals)
     centre = statistics.median(residuals)
-    scale = _MAD_TO_SD * statistics.median(abs(r - centre) for r in residuals) * math.sqrt(n / (n - fitted))
+    scale = MAD_TO_SD * statistics.median(abs(r - centre) for r in residuals) * math.sqrt(n / (n - fitted))
     limit = _WINSOR_SD * scale
     if scale == 0.0:
         # More than half of the values lie on the line: what remains is all there is to go by.

@@ -53,6 +53,7 @@ def percentile(values: Sequence[float], share: float, *, smallest: int = SMALLES
     """Value below which ``share`` (0 to 1) of the squad lies; None for a small squad.
 
     Rank share·(n + 1) with linear interpolation, held at the ends (NIST/SEMATECH e-Handbook 7.2.6.2).
+    Raises ValueError for a share outside 0 to 1.
     """
     if not 0.0 <= share <= 1.0:
         raise ValueError(f"a share lies between 0 and 1, not {share}")

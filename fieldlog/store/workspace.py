@@ -86,7 +86,9 @@ class Workspace:
     ) -> Self:
         """Make an empty workspace in a new or empty folder; InputError where something is there."""
         path, disk = Path(path), disk or Disk()
-        if path.is_file() or (path.is_dir() and any(path.iterdir())):
+        if path.exists() and not path.is_dir():
+            raise InputError(f"{path} is a file", "name a new folder")
+        if path.is_dir() and any(path.iterdir()):
             raise InputError(f"{path} is not empty", "name a new folder")
         device = new_id(random_bytes)
         try:

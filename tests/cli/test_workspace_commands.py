@@ -115,3 +115,11 @@ def test_audit_leaves_with_one_where_something_is_wrong_and_heals(fieldlog, work
     assert healed.status == 0
     assert "repaired" in healed.out
     assert fieldlog("--workspace", workspace, "audit", "--repair-from", copy / "none").status == 2
+
+
+def test_a_new_workspace_is_not_made_where_a_file_or_something_else_lies(fieldlog, tmp_path):
+    (tmp_path / "file").write_text("x")
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "x").write_text("x")
+    assert "is a file; name a new folder" in fieldlog("new", tmp_path / "file").err
+    assert "is not empty; name a new folder" in fieldlog("new", tmp_path / "full").err

@@ -38,7 +38,10 @@ def read_check_file(path: Path) -> CheckEntry:
 
 
 def read_check_entry(body: Any, name: str) -> CheckEntry:
-    """Return the check in the JSON value ``body``; ``name`` is what faults are reported under."""
+    """Return the check in the JSON value ``body``.
+
+    Raises InputError with ``name`` (of the file), the first wrong field, what is wrong and what to do.
+    """
     if not isinstance(body, dict):
         raise InputError(f"{name}: holds no JSON object", "a check file is one object with rig, at, torque …")
     try:
