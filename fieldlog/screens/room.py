@@ -40,9 +40,10 @@ class _TooSmall(TextLines):
 class Room(Screen[None]):
     """A screen of fieldlog. Rooms show and ask; what holds and what is saved is decided in fieldwork."""
 
-    CSS = """
+    # Not CSS, of which Textual reads the most derived class's alone.
+    DEFAULT_CSS = """
     Room { layers: base above top; background: $background; overflow: hidden; }
-    #message { height: 1; }
+    Room #message { height: 1; }
     """
     AUTO_FOCUS = ""
     about: ClassVar[str] = ""
@@ -111,10 +112,10 @@ class Room(Screen[None]):
         self._hand_on_early_keys()
 
     def _hand_on_early_keys(self) -> None:
-        # Keys that are already on their way must not overtake those that waited.
-        if self.early_keys:
-            self.handing_on = True
-            self.app.call_later(self.fieldlog.take_early_keys, self)
+        # After what is on its way already: a list that begins with the focus gets it later, and a key that came
+        # before that would lose the line it opened.
+        self.handing_on = True
+        self.app.call_later(self.fieldlog.take_early_keys, self)
 
     def holds_back(self, key_name: str) -> bool:
         """Tell whether a key waits until the room is up and has read what it is about; no key is lost."""

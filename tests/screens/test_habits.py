@@ -119,4 +119,7 @@ async def test_a_window_of_any_size_is_whole_and_one_too_small_says_so(hands, sa
             assert ("too small" in pair.text) == (width < 60 or height < 20)
             if height >= 20:
                 assert "? help" in lines[-1]
+                await pair.press("?")
+                assert "closes this help" in pair.text
+                await pair.press("escape")
         assert pair.room is room

@@ -42,8 +42,8 @@ class HelpPane(TextLines):
             *own,
             *(Span(line, "quiet") for line in wrap(f"in every room: {', '.join(everywhere)}", width)),
         ]
-        # The rule above, and the line that says how it goes on.
-        most = max(size.height * 7 // 10 - 2, 4)
+        # Without the rule above, the line below and the one that says how it goes on.
+        most = max(size.height * 7 // 10 - 3, 4)
         self._pages = [lines[first : first + most] for first in range(0, len(lines), most)]
         self.turn()
         self.display = True

@@ -148,15 +148,17 @@ class PaneTitle(OneLine):
         return f"{self._title} {self._note}".strip()
 
     def spans(self) -> Sequence[Span]:
-        """Rule, title, rule, note, rule; a long title gives way to the note."""
-        width = self.size.width
+        """Rule, title, rule, note, rule; where there is no room for both, a third is the title's."""
         jump = [Span(" "), Span(self.jump, "key")] if self.jump else []
-        tail = [Span(" "), *spans_of(self._note), Span(" ─", "quiet")] if self._note else []
-        taken = 4 + _length(jump) + _length(tail)
-        title = self._title if cell_len(self._title) + taken <= width else ""
-        shown = spans_of(Span(title, "strong")) if title else fit(Span(self._title, "strong"), width - taken)
-        head = [Span("── ", "quiet"), *shown, *jump, Span(" ")]
-        return [*head, Span("─" * max(width - _length(head) - _length(tail), 0), "quiet"), *tail]
+        title, note = spans_of(Span(self._title, "strong")), spans_of(self._note) if self._note else []
+        room = self.size.width - 4 - _length(jump) - (3 if note else 0)
+        if _length(title) + _length(note) > room:
+            own = max(room - _length(note), min(_length(title), room // 3))
+            title, note = fit(title, own), fit(note, max(room - own, 0))
+        tail = [Span(" "), *note, Span(" ─", "quiet")] if note else []
+        head = [Span("── ", "quiet"), *title, *jump, Span(" ")]
+        rule = "─" * max(self.size.width - _length(head) - _length(tail), 0)
+        return [*head, Span(rule, "quiet"), *tail]
 
 
 def _length(spans: Iterable[Span]) -> int:
