@@ -158,7 +158,7 @@ def _what(step: PlanStep) -> str:
         unit = UNIT_WORDS[step.unit].strip()
         low = reading_text(step, step.low).removesuffix(unit).strip()
         return f"{low} to {reading_text(step, step.high)} by {step.step:g}"
-    return " / ".join(step.options) if isinstance(step, ChoiceStep) else ""
+    return " / ".join(step.options) if isinstance(step, ChoiceStep) else KIND_WORDS[step.kind]
 
 
 def _does(step: PlanStep) -> Span:
