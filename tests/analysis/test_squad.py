@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from fieldlog.analysis.squad import mean_interval, percentile, percentile_rank, z_score
+from fieldlog.analysis.squad import mean_interval, percentile, percentile_rank, places, z_score
 
 TWENTY = [float(value) for value in range(1, 21)]
 
@@ -39,3 +39,16 @@ def test_an_interval_needs_two_finite_values(values):
 def test_a_share_is_between_0_and_1():
     with pytest.raises(ValueError):
         percentile(TWENTY, 1.5)
+
+
+def test_places_of_a_whole_squad_are_those_of_each_alone():
+    values = [float(value % 17) for value in range(3, 60, 2)]
+    found = places(values)
+    for value, place in zip(values, found, strict=True):
+        assert place.z == pytest.approx(z_score(value, values))
+        assert place.percentile == pytest.approx(percentile_rank(value, values))
+
+
+def test_a_small_squad_has_no_places_and_one_without_spread_no_z():
+    assert {(place.z, place.percentile) for place in places([1.0] * 19)} == {(None, None)}
+    assert {(place.z, place.percentile) for place in places([1.0] * 20)} == {(None, 50.0)}

@@ -153,6 +153,12 @@ def test_the_athletes_page_speaks_of_nobody_else_and_says_what_figures_mean(work
     assert "±" in text
 
 
+def test_the_athletes_page_says_how_many_marks_chance_alone_would_make(workspace):
+    text = text_of(made(workspace, "athlete", athlete="R01").pdf)
+    assert "judged" in text
+    assert "chance alone would mark about" in text
+
+
 def test_the_athletes_page_without_the_recording_says_so_in_place_of_the_curve(workspace):
     assert "No curve, left and right" in text_of(made(workspace, "athlete", athlete="R01").pdf)
 

@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from fieldlog.errors import InputError, NotFoundError
-from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.exchange.likeness import decide_kinship
+from fieldlog.fieldwork.change.comparison import Comparer, last_results
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
+from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.squad.retests import call_off, plan_retest, retests_due
-from fieldlog.fieldwork.squad.season_history import athlete_history, squad_history
+from fieldlog.fieldwork.squad.season_history import athlete_history, latest_squad_day, squad_history
 from fieldlog.fieldwork.squad.season_report import season_report
 from fieldlog.fieldwork.squad.squad_questions import SquadFilter, SquadQuestion
 from tests.simulation.squad_tests import KNEE, TRUNK, InventedTeam
@@ -74,6 +76,29 @@ def test_a_squads_history_gives_people_mean_and_mean_change(team, season):
     assert days[3].mean_change.mean == pytest.approx(100 * (1.05 ** (6 / 5) - 1))
 
 
+def test_the_latest_day_alone_says_what_the_history_says_of_it(team, season):
+    comparer, asked = Comparer(team.workspace), SquadFilter(squad="rowers")
+    assert latest_squad_day(comparer, QUESTION, asked) == squad_history(comparer, QUESTION, asked)[-1]
+    assert latest_squad_day(comparer, QUESTION, SquadFilter(squad="nobody")) is None
+
+
+def test_a_reading_can_be_watched_and_stopped(team, season):
+    comparer, seen = Comparer(team.workspace), []
+
+    def watch(people):
+        seen.append(people)
+        if people == 3:
+            raise TimeoutError
+
+    comparer.trials.watch = watch
+    with pytest.raises(TimeoutError):
+        squad_history(comparer, QUESTION)
+    assert max(seen) == 3
+    # What was read is kept, and the rest is read when it is asked for again.
+    comparer.trials.watch = None
+    assert squad_history(comparer, QUESTION) == squad_history(Comparer(team.workspace), QUESTION)
+
+
 def test_both_sides_of_an_athlete_are_one_person(team):
     visit = team.day(DAYS[0])
     for number in range(3):
@@ -118,6 +143,30 @@ def test_who_was_tested_no_longer_waits(team, season):
     (due,) = retests_due(team.workspace, day("2031-05-22"))
     assert due.tested == ("R0", "R1")
     assert due.waiting == ("R2", "R3", "R4", "R9")
+
+
+def test_who_was_tested_under_another_id_of_the_same_person_no_longer_waits(team, season):
+    plan(team)
+    twin = team.athlete("R0b", squad="guests")
+    team.test(team.day("2031-05-20"), twin, 150.0)
+    decide_kinship(team.workspace, season[0].id, twin.id, same=True, by="lead")
+    (due,) = retests_due(team.workspace, day("2031-05-22"))
+    assert due.tested == ("R0",)
+
+
+def test_a_test_after_the_day_asked_for_does_not_count(team, season):
+    plan(team)
+    team.test(team.day("2031-05-20"), season[0], 150.0)
+    (due,) = retests_due(team.workspace, day("2031-05-19"), upto=day("2031-05-19"))
+    assert due.tested == ()
+
+
+def test_the_last_result_of_an_athlete_entered_twice_is_found_under_either_id(team, season):
+    twin = team.athlete("R0b", squad="guests")
+    decide_kinship(team.workspace, season[0].id, twin.id, same=True, by="lead")
+    visit = team.day("2031-05-20")
+    found = last_results(ResultBook(team.workspace), visit, twin.id)
+    assert {earlier.date for earlier, _ in found.values()} == {day("2031-05-04")}
 
 
 def test_overdue_comes_first_and_done_last(team, season):
