@@ -33,7 +33,7 @@ __all__ = [
     "order_today",
 ]
 
-LEAST_GAIN_MINUTES = 1.0
+LEAST_GAIN_MINUTES_A_TURN = 0.05
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ def order_today(
     """Return the best order of the athletes still waiting, from ``now`` on; keys are athlete ids.
 
     The next ``frozen`` of the list stay where they are (0 before the day has begun); absent ones go to the
-    tail. An order that gains less than a minute on the list, and keeps no constraint more, is not offered. Times in the timetable are minutes from midnight of the visit's day, in the offset of ``now``.
+    tail. An order that gains less than three seconds a turn, and keeps no constraint more, is not offered. Times in the timetable are minutes from midnight of the visit's day, in the offset of ``now``.
     Raises InputError where an athlete is in the batch twice.
     """
     protocol = catalogue.protocol(workspace, batch.protocol_id)
@@ -92,7 +92,8 @@ def order_today(
     )
     try:
         best = plan_order(frozen=tuple(waiting[:frozen]))
-        if best.list_end - best.end < LEAST_GAIN_MINUTES and len(best.broken) >= best.list_broken:
+        gain_minutes = best.list_end - best.end
+        if gain_minutes < LEAST_GAIN_MINUTES_A_TURN * len(waiting) and len(best.broken) >= best.list_broken:
             # Nobody is told to come at another time for a gain that a day does not show.
             best = replace(plan_order(frozen=tuple(waiting)), proven_best=best.proven_best)
     except ValueError as error:

@@ -16,6 +16,7 @@ from fieldlog.records.batch import Batch, BatchEntry
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.setup import StepTaken
 from fieldlog.store.repo import Repo
+from tests.fieldwork.bodies import NO_MEASURES
 
 PROTOCOL = catalogue.shipped_protocols()["trunk_standing_60_120"]
 KNEE = catalogue.shipped_protocols()["knee_60_180"]
@@ -68,7 +69,7 @@ def a_set(field, athlete, at, day, number=1):
         trace="0" * 64,
         trace_name="x.csv",
         options={},
-        measures={},
+        measures=NO_MEASURES,
     )
     Repo(field.store, EffortSet).save(record, by="t")
 

@@ -7,6 +7,7 @@ from fieldlog.fieldwork.athletes.athlete_days import save_day
 from fieldlog.fieldwork.batch.side_order import side_order
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.store.repo import Repo
+from tests.fieldwork.bodies import NO_MEASURES
 
 KNEE = catalogue.shipped_protocols()["knee_60_180"]
 
@@ -35,7 +36,7 @@ def test_the_side_order_is_that_of_the_last_visit(field):
             trace="0" * 64,
             trace_name="x.csv",
             options={},
-            measures={},
+            measures=NO_MEASURES,
         )
         Repo(field.store, EffortSet).save(record, by="t")
     assert side_order(field.workspace, field.store, field.visit, field.adult.id, KNEE) == ("right", "left")

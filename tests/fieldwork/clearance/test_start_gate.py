@@ -16,6 +16,7 @@ from fieldlog.records.rig import RigEvent
 from fieldlog.records.setup import StepTaken
 from fieldlog.store.lines import Change
 from fieldlog.store.repo import Repo
+from tests.fieldwork.bodies import judged
 
 PROTOCOL = catalogue.shipped_protocols()["knee_60_180"]
 PLAN = catalogue.shipped_plans()["knee"]
@@ -234,7 +235,7 @@ def a_check(field, verdict, at):
             "by": "tester",
             "entry": entry,
             "verdict": verdict,
-            "judged": {},
+            "judged": judged(verdict),
         }
     )
     Repo(field.store, RigCheck).save(check, by="tester")
