@@ -49,7 +49,7 @@ def test_only_true_records_come_from_a_damaged_depot_and_it_heals(world, tmp_pat
     heron, depot, newcomer = world
     truth, tally = bodies(heron.workspace), Counter()
     place, stick = tmp_path / "case", tmp_path / "case" / "depot"
-    for chance, where in cases("damaged depot", 25):
+    for chance, where in cases("damaged depot", 12):
         shutil.copytree(depot, stick, symlinks=True)
         shutil.copytree(newcomer, place / "plover")
         for _ in range(chance.choice((1, 1, 2, 4))):

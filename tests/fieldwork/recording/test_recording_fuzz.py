@@ -42,7 +42,7 @@ def text_of(table, separator=",", end="\n") -> str:
 def test_a_damaged_recording_is_measured_whole_or_refused_in_one_line(tmp_path):
     plain = text_of(rows()).encode()
     file, tally = tmp_path / "set.csv", Counter()
-    for chance, where in cases("damaged recording", 60):
+    for chance, where in cases("damaged recording", 50):
         if chance.random() < 0.5:
             data = damaged_bytes(chance, plain)
         else:
@@ -93,7 +93,7 @@ def test_a_changed_recording_changes_the_measures_as_it_must(tmp_path):
     file, map_file, tally = tmp_path / "set.csv", tmp_path / "map.json", Counter()
     file.write_text(text_of(rows()))
     usual = answer(run("trace", file, "--json"), "as it is")
-    for chance, where in cases("changed recording", 40):
+    for chance, where in cases("changed recording", 30):
         change = chance.choice((rescaled, shifted, rewritten, restyled, spoiled))
         tally[change.__name__] += 1
         data, column_map, expected = change(chance)
