@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from functools import partial
 from typing import ClassVar
 
@@ -30,6 +31,7 @@ from fieldlog.store.store import Store
 __all__ = ["TimetableRoom"]
 
 PLAN_EVERY_S = 60.0
+USUAL_BEGIN = dt.time(8, 30)
 
 
 class TimetableRoom(Room):
@@ -87,14 +89,22 @@ class TimetableRoom(Room):
             raise RefusedError("the batch is gone", "choose protocol and athletes again")
         return kept
 
+    @property
+    def _from(self) -> dt.datetime:
+        """The moment the plan begins: now, or for another day than today the usual hour of it."""
+        now = self.fieldlog.clock()
+        if now.date() == self.visit.date:
+            return now
+        return dt.datetime.combine(self.visit.date, USUAL_BEGIN, now.tzinfo)
+
     # planning
 
     def refresh_room(self) -> None:
         """Plan from now on, in a thread: forty athletes take most of a second."""
         kept = self._batch
         protocol = catalogue.protocol(self.fieldlog.workspace, kept.record.protocol_id)
-        today = day_words(self.visit.date, self.fieldlog.today)
-        self.query_one("#title", TitleLine).show(f"timetable · {today}", protocol.name)
+        day = day_words(self.visit.date, self.fieldlog.today)
+        self.query_one("#title", TitleLine).show(f"timetable · {day}", protocol.name)
         self.run_worker(partial(self._plan, kept), thread=True, exclusive=True, group="order")
 
     def _plan(self, kept: Kept[Batch]) -> None:
@@ -107,7 +117,7 @@ class TimetableRoom(Room):
                 self.store,
                 self.visit,
                 kept.record,
-                now=app.clock(),
+                now=self._from,
                 frozen=FROZEN if begun else 0,
                 rig_id=rig.id if rig else None,
             )
@@ -123,7 +133,9 @@ class TimetableRoom(Room):
         codes = {kept.record.id: kept.record.code for kept in of_team(self.fieldlog.workspace, Athlete).all()}
         self._listing.empty = "nobody is still to come"
         self._listing.show_rows([*done_rows(batch, codes), *turn_rows(batch, order, codes, frozen=frozen)])
-        self.query_one("#turns_title", PaneTitle).show(note=order_note(order))
+        another_day = self.visit.date != self.fieldlog.today
+        begin = f"as from {USUAL_BEGIN:%H:%M} · " if another_day else ""
+        self.query_one("#turns_title", PaneTitle).show(note=f"{begin}{order_note(order)}")
         kept_order = [entry.athlete_id for entry in batch.entries if entry.status != "done"]
         lines = order_lines(order, codes, self.size.width, is_kept=kept_order == list(order.order))
         self.query_one("#order_hint", TextLines).show_lines(*lines[:6])

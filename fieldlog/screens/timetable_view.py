@@ -66,14 +66,14 @@ def turn_rows(batch: Batch, order: BatchOrder, codes: Mapping[str, str], *, froz
 
 def order_note(order: BatchOrder) -> str:
     """Return when the day ends, and what the order saves."""
-    return f"ends {clock_text(order.end)} · {_saved(order)}" if order.timetable else ""
+    return f"ends {clock_text(order.end)} · {_saved(order)}" if _is_to_come(order) else "nobody is to come"
 
 
 def order_lines(order: BatchOrder, codes: Mapping[str, str], width: int, *, is_kept: bool) -> list[Cell]:
     """Return what the order is worth against the list, and what it could not keep to."""
     kept = "this is the order of the batch" if is_kept else "not kept yet: enter keeps this order"
     lines: list[Cell] = [Span(f"  {kept}", "good" if is_kept else "accent")]
-    if order.timetable:
+    if _is_to_come(order):
         listed = f"in the order of the list: ends {clock_text(order.list_end)}"
         broken = f", {order.list_broken} not kept to" if order.list_broken else ""
         best = "proven best" if order.proven_best else "best that was found"
@@ -83,6 +83,10 @@ def order_lines(order: BatchOrder, codes: Mapping[str, str], width: int, *, is_k
         said = "; ".join(_named(each, codes) for each in order.broken)
         lines += wrapped(f"could not be kept: {said}", width, "bad")
     return lines
+
+
+def _is_to_come(order: BatchOrder) -> bool:
+    return any("absent" not in turn.broken for turn in order.timetable)
 
 
 def clock_text(minutes: float) -> str:

@@ -143,3 +143,20 @@ async def test_a_day_without_a_batch_says_so(hands, workspace):
     async with hands(workspace) as pair:
         await pair.press("enter 3 B")
         assert "no batch yet" in pair.said
+
+
+async def test_another_day_than_today_is_planned_from_its_usual_hour(hands, workspace, day):
+    async with hands(workspace, start=START - dt.timedelta(days=1)) as pair:
+        await open_timetable(pair)
+        assert "as from 08:30" in pair.text
+        assert pair.room.query_one("#turns").rows[0].cells[1] >= "08:30"
+
+
+async def test_when_everybody_is_through_there_is_nobody_to_come(hands, workspace, day):
+    store, visit, ids = day
+    for athlete_id in ids[1:]:
+        change_entry(store, batches_of(store, visit)[0], athlete_id, by="t", status="done")
+    change_entry(store, batches_of(store, visit)[0], ids[0], by="t", status="absent")
+    async with hands(workspace) as pair:
+        await open_timetable(pair)
+        assert "nobody is to come" in pair.text
