@@ -156,3 +156,14 @@ def test_a_record_of_any_shape_ends_no_command_in_a_traceback(tmp_path, monkeypa
             )
         shutil.rmtree("copy")
     say("records of any shape", tally)
+
+
+def test_a_damaged_format_number_is_damage_and_no_newer_fieldlog(pristine):
+    with Workspace.open(pristine, disk=HastyDisk()) as workspace:
+        truth = bodies(workspace.stores())
+    file = next(pristine.glob("mill-*/sealed/*.jsonl"))
+    header, _, rest = file.read_bytes().partition(b"\n")
+    file.write_bytes(frame(orjson.dumps({**orjson.loads(header[9:]), "format": 9})) + rest)
+    with Workspace.open(pristine, disk=HastyDisk()) as workspace:
+        assert [problem["kind"] for problem in audit(workspace)["problems"]] == ["damaged"]
+        assert bodies(workspace.stores()) == truth
