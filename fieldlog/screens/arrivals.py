@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 from textual.worker import Worker, get_current_worker
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.recording.arrivals import keep_watched_folder, unused_files, watched_folder
+from fieldlog.fieldwork.recording.arrivals import keep_watched_folder, watched_folder
 from fieldlog.fieldwork.recording.recording_files import Sweep, complete_path
 from fieldlog.fieldwork.results.keep_set import KeptSet, occasion_at
 from fieldlog.fieldwork.results.sets import Import
 from fieldlog.records.protocol import Side
+from fieldlog.screens.arrival_watcher import RoomWatcher
 from fieldlog.screens.room import Room
 from fieldlog.screens.seat_room import SeatRoom
 from fieldlog.screens.table import Span
@@ -70,7 +71,7 @@ class ArrivalRoom(SeatRoom):
     def _watch(self, folder: Path) -> None:
         from fieldlog.screens.folder_watch import watch_folder
 
-        watcher = _Watcher(self, folder)
+        watcher = RoomWatcher(self, folder)
         watcher.offer()
         # What the first recording needs is loaded before it is there.
         import fieldlog.analysis.limb_sweep
@@ -264,45 +265,3 @@ class ArrivalRoom(SeatRoom):
         self.fieldlog.arrivals.lay_away(loose.arrived)
         self.refresh_room()
         self.say(f"{loose.arrived.path.name} stays where it is; i takes it in by hand", "quiet")
-
-
-class _Watcher:
-    """Tells the room what happens in the folder, from the watching thread."""
-
-    def __init__(self, room: ArrivalRoom, folder: Path) -> None:
-        self.room = room
-        self.folder = folder
-        self.worker = get_current_worker()
-
-    def offer(self) -> None:
-        """Tell of the recordings that lay there before."""
-        room = self.room
-        try:
-            found = unused_files(room.fieldlog.workspace, self.folder, room.visit)
-        except FieldlogError:
-            return  # a folder that is not there is told of by the watch
-        self._call(partial(room.offered, found))
-
-    def file_complete(self, path: Path) -> None:
-        """Take it in; a file that cannot be is said in one line and left where it is."""
-        try:
-            self.room.take_in(path)
-        except (FieldlogError, OSError) as error:
-            self._call(partial(self.room.say_arrival, f"not taken in: {error}", "bad"))
-
-    def folder_missing(self, why: str) -> None:
-        """The folder is gone."""
-        self._call(partial(self.room.gone, self.folder, why))
-
-    def folder_back(self) -> None:
-        """The folder is there again, and perhaps recordings that were made meanwhile."""
-        self._call(partial(self.room.back, self.folder))
-        self.offer()
-
-    def watch_is_over(self) -> bool:
-        """Whether the room was left."""
-        return self.worker.is_cancelled or not self.room.is_attached
-
-    def _call(self, what: partial[None]) -> None:
-        if not self.watch_is_over():
-            self.room.app.call_from_thread(what)
