@@ -127,7 +127,8 @@ def _bodies(workspace: Workspace, rig_id: str | None = None) -> Iterator[tuple[d
             body = revision.body or {}
             try:
                 at = dt.datetime.fromisoformat(body["at"])
-                known = all(body[name] for name in ("stage", "state", "verdict", "rig_id", "site_id", "by"))
+                words = [body[name] for name in ("stage", "state", "verdict", "rig_id", "site_id", "by")]
+                known = all(isinstance(word, str) and word for word in words)
                 points = body["judged"]["torque"]["points"]
             except (KeyError, TypeError, ValueError):
                 continue
