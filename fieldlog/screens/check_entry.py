@@ -12,7 +12,7 @@ from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.entry import parse_quantity
 from fieldlog.fieldwork.rig_checks.check_plan import CAUTION, Ask, DisplaySign
 from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.visit import Visit
 from fieldlog.screens.check_under_way import CheckUnderWay
 from fieldlog.screens.keys import key

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.fieldwork.visit.visits import PASSED
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.screens.error_bar import error_bar
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room

@@ -10,7 +10,7 @@ from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.rig_checks.check_basis import Basis
 from fieldlog.fieldwork.rig_checks.check_plan import CAUTION, Ask
 from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
-from fieldlog.records.rig_check import Direction
+from fieldlog.records.check_entry import Direction
 from fieldlog.records.visit import Visit
 from fieldlog.screens.check_view import (
     CHECK_COLUMNS,

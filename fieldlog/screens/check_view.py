@@ -9,7 +9,7 @@ from fieldlog.fieldwork.rig_checks.check_plan import Ask
 from fieldlog.fieldwork.rig_checks.check_point import point_budget
 from fieldlog.fieldwork.rig_checks.guided_basis import judge_ask, reference_of
 from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
-from fieldlog.records.rig_check import Direction
+from fieldlog.records.check_entry import Direction
 from fieldlog.screens.error_bar import error_bar
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.words import number, signed, verdict_span

@@ -13,7 +13,7 @@ from fieldlog.errors import FieldlogError, InputError
 from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series, rig_log
 from fieldlog.fieldwork.rig_life.rig_sentences import due_words, sign_off_words
 from fieldlog.fieldwork.visit.day import rig_names
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.screens.keys import key
 from fieldlog.screens.rig_log_entries import RigEntriesRoom
 from fieldlog.screens.rig_log_view import (

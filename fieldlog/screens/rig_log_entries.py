@@ -6,9 +6,9 @@ import datetime as dt
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.rig_life.rig_log import RigLog
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.screens.room import Room
 from fieldlog.screens.words import moment_words
 

@@ -6,7 +6,7 @@ import datetime as dt
 
 from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series
 from fieldlog.fieldwork.rig_life.rig_sentences import limits_words, series_sentences
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.screens.control_chart import ControlChart, draw_chart
 from fieldlog.screens.table import Cell, Column, Row, Span, fit, wrapped
 from fieldlog.screens.words import day_words, verdict_span

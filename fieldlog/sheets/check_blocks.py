@@ -8,9 +8,9 @@ from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.rig_checks.check_judge import budget
 from fieldlog.fieldwork.rig_checks.checks import POOLED_CHECKS, checks_of_rig
 from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.check_entry import DIRECTIONS, CheckEntry, Place
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, Place
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.site import Site
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.sheets.content import Block, Cell, Column, Figure, Row, Table, Words

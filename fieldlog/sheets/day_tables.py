@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.sheets.content import Column, Row, Table
 from fieldlog.sheets.wording import clock_text, day_text
 

@@ -17,7 +17,7 @@ from fieldlog.fieldwork.pages.subjects import SeasonSubject, SheetKind, SheetSub
 from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.sheets.content import Sheet, Stamp, figures_digest
 from fieldlog.sheets.marker import mark_pdf

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.sheets.content import Column, Row, Table
 

@@ -10,9 +10,9 @@ from fieldlog.fieldwork.books import at_site, of_team, site_of
 from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
 from fieldlog.fieldwork.rig_checks.check_remarks import standards_used
 from fieldlog.fieldwork.visit.day import checks_of_visit
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig, RigEvent
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.site import Site
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.sheets.check_blocks import check_blocks, standards_table

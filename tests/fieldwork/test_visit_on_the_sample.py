@@ -20,7 +20,7 @@ from fieldlog.fieldwork.visit.visits import day_stages, ensure_visit, find_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import new_id
 from fieldlog.records.effort_set import EffortSet, LeaveOut
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.workspace import Workspace
 

@@ -8,7 +8,7 @@ import pytest
 
 from fieldlog.errors import InputError
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 
 KEPT = {EffortSet: "measures", RigCheck: "judged"}
 

@@ -3,7 +3,7 @@
 import pytest
 
 from fieldlog.fieldwork.books import at_site
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 
 UP = ["7.3", "31.9", "56.4", "105.5", "56.4", "31.9", "7.3"]
 DOWN = ["7.2", "31.7", "56.2", "105.3", "56.3", "31.7", "7.2"]

@@ -9,9 +9,9 @@ from fieldlog.fieldwork.results.decisions import sign_offs
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, save_check
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of, rig_named
 from fieldlog.fieldwork.visit.visits import find_visit
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.records.review import Review
-from fieldlog.records.rig_check import CheckEntry
 from fieldlog.screens.sheets import make_page
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 

@@ -8,7 +8,7 @@ import pytest
 from fieldlog.fieldwork.books import at_site
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import IssuedSheet
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.setup import Setup
 from tests.screens.kept_text import assert_as_kept
 

@@ -10,9 +10,9 @@ from fieldlog.fieldwork.rig_checks.checks import save_check
 from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.base import derived_id
 from fieldlog.records.batch import Batch, BatchEntry
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.rig import Rig, rig_id
-from fieldlog.records.rig_check import CheckEntry
 from fieldlog.records.site import Site
 from fieldlog.store.workspace import Workspace
 

@@ -6,7 +6,7 @@ import copy
 import datetime as dt
 import math
 
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.standard import Certificate, ReferenceStandard
 
 GRAVITY = 9.819322843272966  # 60.2° N, 4 m: GRS 80 with the free-air term

@@ -14,9 +14,9 @@ from fieldlog.fieldwork.rig_checks.checks import save_check
 from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import derived_id
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.rig import rig_id
-from fieldlog.records.rig_check import CheckEntry
 from fieldlog.records.setup import Setup, StepTaken, setup_id
 from fieldlog.records.setup_plan import ChoiceStep, ReadingStep
 from fieldlog.records.site import Site

@@ -17,8 +17,8 @@ from fieldlog.fieldwork.rig_checks.check_basis import (
     pool_repeats,
     repeat_groups,
 )
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["NO_SHARE", "RigShare", "RigShares", "joined"]

@@ -22,8 +22,8 @@ from fieldlog.records.base import derived_id
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_season import IssuedSeason
 from fieldlog.records.issued_sheet import IssuedSheet, Source
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Repo
 from fieldlog.store.store import Store

@@ -26,10 +26,10 @@ from fieldlog.records.batch import Batch
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import Source
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.protocol import Protocol
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig, RigEvent
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.setup import Setup
 from fieldlog.records.site import Site
 from fieldlog.records.standard import ReferenceStandard

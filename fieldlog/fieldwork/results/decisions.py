@@ -12,8 +12,8 @@ from fieldlog.fieldwork.books import at_site, everywhere
 from fieldlog.fieldwork.results.impact import proportional_change
 from fieldlog.fieldwork.results.touched import TouchedResult, TouchedResults
 from fieldlog.records.base import first_fault
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import ResultDecision, Review, RigChange, review_id, sign_off_id
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace

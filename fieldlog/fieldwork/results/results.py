@@ -16,9 +16,9 @@ from fieldlog.fieldwork.results.typed_set import TYPED
 from fieldlog.fieldwork.rig_checks.checks import check_facts, event_facts
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.protocol import Direction, Protocol
 from fieldlog.records.review import Review
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store

@@ -22,8 +22,8 @@ from fieldlog.fieldwork.rig_checks.check_basis import (
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import events_of
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from fieldlog.analysis.calibration import pooled_sd, reference_torque
 from fieldlog.analysis.gravity import STANDARD_GRAVITY_M_S2, local_gravity
 from fieldlog.analysis.reference_masses import mass_standard_uncertainty_rel
+from fieldlog.records.check_entry import CheckEntry, Decision, Place, Uncertainties
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import CheckEntry, Decision, Place, Uncertainties
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.records.tolerance import Tolerances
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fieldlog.analysis.calibration import reference_torque
 from fieldlog.fieldwork.rig_checks.check_point import PointJudgement
-from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, TorquePoint
+from fieldlog.records.check_entry import DIRECTIONS, CheckEntry, TorquePoint
 
 __all__ = ["likely_causes"]
 

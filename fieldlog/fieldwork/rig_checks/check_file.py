@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.json_file import read_json_file
 from fieldlog.records.base import first_fault
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 
 __all__ = ["named_after", "read_check_entry", "read_check_file"]
 

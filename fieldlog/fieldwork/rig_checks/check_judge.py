@@ -20,8 +20,8 @@ from fieldlog.fieldwork.rig_checks.check_point import (
 )
 from fieldlog.fieldwork.rig_checks.check_remarks import remarks_on, standards_used
 from fieldlog.fieldwork.rig_checks.tolerance_sets import tolerance_set_of
+from fieldlog.records.check_entry import DIRECTIONS, CheckEntry, Direction, Place
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, Direction, Place
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.records.tolerance import ToleranceSet
 

@@ -12,7 +12,7 @@ from pydantic import Field, ValidationError
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.entry import parse_quantity
 from fieldlog.records.base import Part, first_fault
-from fieldlog.records.rig_check import DIRECTIONS, LONGEST_ARM_M, CheckEntry, Direction, Run, Stage, State
+from fieldlog.records.check_entry import DIRECTIONS, LONGEST_ARM_M, CheckEntry, Direction, Run, Stage, State
 
 __all__ = ["CAUTION", "Ask", "CheckPlan", "DisplaySign", "asks_of", "plan_from", "read_lever", "read_plan"]
 

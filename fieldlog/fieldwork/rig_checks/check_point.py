@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fieldlog.analysis.calibration import coverage_factor, decide, effective_dof, reference_torque
 from fieldlog.fieldwork.rig_checks.check_basis import Basis
-from fieldlog.records.rig_check import Decision, TorquePoint
+from fieldlog.records.check_entry import Decision, TorquePoint
 
 __all__ = ["BudgetLine", "PointBudget", "PointJudgement", "is_undecidable", "judge_point", "point_budget"]
 

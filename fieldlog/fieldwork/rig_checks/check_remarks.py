@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 from fieldlog.fieldwork.rig_checks.check_basis import Basis
 from fieldlog.fieldwork.rig_checks.check_cause import likely_causes
 from fieldlog.fieldwork.rig_checks.check_point import PointJudgement, is_undecidable
+from fieldlog.records.check_entry import DIRECTIONS, CheckEntry, Place
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import DIRECTIONS, CheckEntry, Place
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.records.tolerance import Tolerances
 

@@ -21,9 +21,9 @@ from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck, history
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of, rig_named
 from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.base import derived_id
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.check_entry import CheckEntry, Place
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import CheckEntry, Place
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store

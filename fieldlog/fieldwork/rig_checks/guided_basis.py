@@ -14,8 +14,8 @@ from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
 from fieldlog.fieldwork.rig_checks.guided_check import GuidedCheck
 from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
 from fieldlog.fieldwork.rig_life.rigs import rig_named
+from fieldlog.records.check_entry import CheckEntry, Place, TorquePoint, Zero
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import CheckEntry, Place, TorquePoint, Zero
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace

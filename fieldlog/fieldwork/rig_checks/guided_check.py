@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.rig_checks.check_plan import Ask, CheckPlan, DisplaySign, asks_of
 from fieldlog.records.base import first_fault
-from fieldlog.records.rig_check import (
+from fieldlog.records.check_entry import (
     AnglePoint,
     CheckEntry,
     Conditions,

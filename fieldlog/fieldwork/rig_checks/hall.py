@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from fieldlog.fieldwork.rig_checks.guided_check import warm_up_words
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.visit import Arrival
 
 __all__ = ["WARMED_C", "hall_words", "readiness_words"]

@@ -8,7 +8,7 @@ from importlib import resources
 import orjson
 
 from fieldlog.errors import InputError
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.tolerance import Tolerances, ToleranceSet
 
 __all__ = ["shipped_tolerance_sets", "tolerance_set_of"]

@@ -10,7 +10,7 @@ from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.rig_checks.tolerance_book import tolerance_sets
 from fieldlog.records.bare_zero import BareZero
 from fieldlog.records.base import new_id
-from fieldlog.records.judged_check import RigCheck
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.tolerance import Tolerances
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept

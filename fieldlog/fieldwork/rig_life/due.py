@@ -10,8 +10,8 @@ from typing import Any
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.rig_life.rig_interval import as_found_day, good_days, suggest_interval
 from fieldlog.fieldwork.squad.retests import retests_due
-from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.store.workspace import Workspace
 

@@ -18,8 +18,8 @@ from fieldlog.fieldwork.rig_life.rig_interval import (
     good_days,
     suggest_interval,
 )
+from fieldlog.records.check_entry import CheckEntry, TorquePoint
 from fieldlog.records.rig import ADJUSTING_EVENTS
-from fieldlog.records.rig_check import CheckEntry, TorquePoint
 from fieldlog.records.terms import DIRECTIONS, Direction
 
 __all__ = [

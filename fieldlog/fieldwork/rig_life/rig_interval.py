@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from fieldlog.records.judged_check import GOOD_VERDICTS
+from fieldlog.records.rig_check import GOOD_VERDICTS
 
 __all__ = [
     "INTERVAL_RULE",

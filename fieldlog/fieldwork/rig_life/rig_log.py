@@ -23,9 +23,9 @@ from fieldlog.fieldwork.rig_life.rig_history import (
     next_calibration,
 )
 from fieldlog.fieldwork.rig_life.rigs import rig_named
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.review import Review
 from fieldlog.records.rig import ADJUSTING_EVENTS, Rig
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.terms import DIRECTIONS
 from fieldlog.store.workspace import Workspace
 

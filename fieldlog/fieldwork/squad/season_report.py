@@ -16,8 +16,8 @@ from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.fieldwork.squad.retests import DueRetest, retests_due
 from fieldlog.fieldwork.squad.season_history import SquadDay, squad_history
 from fieldlog.fieldwork.squad.squad_questions import SquadFilter, SquadQuestion
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.protocol import Protocol, Side
+from fieldlog.records.rig_check import RigCheck
 
 __all__ = ["CAUTIONS", "SeasonLine", "SeasonMeasure", "SeasonReport", "season_days", "season_report"]
 

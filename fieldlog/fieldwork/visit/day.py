@@ -7,9 +7,9 @@ from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.results.cover import CheckFact, not_for_use_since
 from fieldlog.fieldwork.rig_checks.checks import check_facts, checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of
-from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
+from fieldlog.records.check_entry import State
 from fieldlog.records.rig import ADJUSTING_EVENTS, EVENT_WORDS, Rig
-from fieldlog.records.rig_check import State
+from fieldlog.records.rig_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store

@@ -12,8 +12,8 @@ from fieldlog.fieldwork.rig_life.due import Due, due_list
 from fieldlog.fieldwork.visit.visits import visits_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace

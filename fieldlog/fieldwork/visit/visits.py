@@ -11,7 +11,7 @@ from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import IssuedSheet
-from fieldlog.records.judged_check import GOOD_VERDICTS, RigCheck
+from fieldlog.records.rig_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.visit import Arrival, Visit, visit_id
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store

@@ -15,7 +15,7 @@ from fieldlog.fieldwork.visit.arrival import arrival_items
 from fieldlog.fieldwork.visit.arrival_entry import with_answer
 from fieldlog.fieldwork.visit.day import check_state, checks_of_visit, last_check_of_rig
 from fieldlog.fieldwork.visit.visits import save_arrival
-from fieldlog.records.rig_check import Stage as CheckStageName
+from fieldlog.records.check_entry import Stage as CheckStageName
 from fieldlog.records.visit import Visit
 from fieldlog.screens.check_entry import CheckRoom, draft_name
 from fieldlog.screens.check_shown import CheckShown, verdict_lines

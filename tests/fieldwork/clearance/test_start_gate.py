@@ -11,8 +11,8 @@ from fieldlog.fieldwork.clearance.clearances import decide_clearance, take_clear
 from fieldlog.fieldwork.clearance.start_gate import StartGate, may_start
 from fieldlog.fieldwork.clearance.stops import log_stop, release_stop, stops_today
 from fieldlog.fieldwork.setup import setups
-from fieldlog.records.judged_check import RigCheck
 from fieldlog.records.rig import RigEvent
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.setup import StepTaken
 from fieldlog.store.lines import Change
 from fieldlog.store.repo import Repo

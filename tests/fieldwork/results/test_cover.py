@@ -17,7 +17,7 @@ from fieldlog.fieldwork.results.cover import (
     not_for_use_since,
 )
 from fieldlog.fieldwork.rig_checks.check_judge import judge
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 ZONE = dt.timezone(dt.timedelta(hours=2))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fieldlog.fieldwork.rig_checks.check_judge import judge
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 RIG = SimulatedRig()

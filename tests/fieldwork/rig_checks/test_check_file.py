@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.rig_checks.check_file import read_check_file
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 BODY = check_entry(

@@ -13,7 +13,7 @@ from fieldlog.fieldwork.results.cover import cover_of, fact_of
 from fieldlog.fieldwork.results.impact import error_change
 from fieldlog.fieldwork.rig_checks.check_judge import budget, judge
 from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck, history
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 
 EXAMPLES = 2_000 if os.environ.get("FIELDLOG_LONG") else 80
 

@@ -6,8 +6,8 @@ import math
 import pytest
 
 from fieldlog.fieldwork.rig_checks.check_judge import check_basis, judge
+from fieldlog.records.check_entry import Place
 from fieldlog.records.rig import Lever, Rig
-from fieldlog.records.rig_check import Place
 from fieldlog.records.standard import Certificate
 from tests.simulation.exact_check import CERTIFIED, GRAVITY, STATED, entry, mass, point, reference, remarks
 

@@ -18,7 +18,7 @@ from fieldlog.fieldwork.results.impact import error_change
 from fieldlog.fieldwork.rig_checks.check_basis import Repeatability
 from fieldlog.fieldwork.rig_checks.check_judge import judge
 from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck, history
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 CHECKS = 2_000 if os.environ.get("FIELDLOG_LONG") else 600

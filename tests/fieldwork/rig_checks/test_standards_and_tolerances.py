@@ -21,7 +21,7 @@ from fieldlog.fieldwork.rig_checks.tolerance_book import (
     tolerance_sets,
 )
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, event_kind, rig_named, set_display_step
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.tolerance import Tolerances
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 

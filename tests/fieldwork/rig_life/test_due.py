@@ -10,8 +10,8 @@ from fieldlog.fieldwork.rig_checks.checks import rig_life, save_check
 from fieldlog.fieldwork.rig_checks.standards import read_standard, save_standard
 from fieldlog.fieldwork.rig_life.due import certificates_due, checks_due, due_list, unclosed_days
 from fieldlog.fieldwork.squad.retests import plan_retest
+from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 TODAY = dt.date(2026, 5, 6)

@@ -11,7 +11,7 @@ from fieldlog.fieldwork.results.cover import EventFact
 from fieldlog.fieldwork.rig_checks.check_judge import judge
 from fieldlog.fieldwork.rig_life.rig_comparison import compare_rigs
 from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck, history
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 START = dt.datetime.fromisoformat("2031-01-10T08:00:00+01:00")

@@ -14,7 +14,7 @@ from fieldlog.fieldwork.rig_life.rig_sentences import (
     sign_off_words,
 )
 from fieldlog.fieldwork.rig_life.rigs import add_event, rig_named
-from fieldlog.records.rig_check import CheckEntry
+from fieldlog.records.check_entry import CheckEntry
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 NOW = dt.datetime(2026, 5, 6, 10, tzinfo=dt.UTC)
