@@ -144,7 +144,7 @@ def _content(workspace: Workspace, subject: Subject) -> Sheet:
     if isinstance(subject, SeasonSubject):
         from fieldlog.fieldwork.change.comparison import Comparer
         from fieldlog.fieldwork.squad.season_report import season_report
-        from fieldlog.sheets.season import season_sheet
+        from fieldlog.sheets.season_page import season_sheet
 
         comparer = Comparer(workspace, upto=subject.last_day)
         report = season_report(comparer, subject.squad, subject.first_day, subject.last_day)
@@ -162,7 +162,7 @@ def _content(workspace: Workspace, subject: Subject) -> Sheet:
 
         return athlete_sheet(workspace, subject)
     from fieldlog.fieldwork.pages.coach_page import coach_page
-    from fieldlog.sheets.coach import coach_sheet
+    from fieldlog.sheets.coach_page import coach_sheet
 
     names = _names_by_code(workspace) if subject.named else {}
     return coach_sheet(coach_page(workspace, subject.store, subject.visit), names)

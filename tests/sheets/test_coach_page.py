@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fieldlog.sheets.coach import coach_sheet
+from fieldlog.sheets.coach_page import coach_sheet
 from fieldlog.sheets.content import DotStrip
 from fieldlog.sheets.render import render_pdf
 from tests.sheets.pages import FIRST, STAMP, change_of, line, page, squad

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldlog.errors import InputError
-from fieldlog.sheets.coach import coach_sheet
+from fieldlog.sheets.coach_page import coach_sheet
 from fieldlog.sheets.marker import LARGEST_PDF_BYTES, mark_pdf, read_marker
 from fieldlog.sheets.render import render_pdf
 from tests.sheets.pages import STAMP, line, page

@@ -23,7 +23,7 @@ from fieldlog.screens.bench_view import set_rows
 from fieldlog.screens.set_view import figure_spans
 from fieldlog.screens.set_view import repetition_rows as repetition_view
 from fieldlog.sheets.athlete_page import athlete_sheet
-from fieldlog.sheets.coach import coach_sheet
+from fieldlog.sheets.coach_page import coach_sheet
 from fieldlog.sheets.export_schema import TABLES
 from fieldlog.sheets.making import SheetSubject
 from tests.simulation.acquisition import Acquisition
