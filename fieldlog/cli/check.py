@@ -34,7 +34,7 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
     Status 0 for pass and conditional pass, 1 for conditional fail and fail. Example: fieldlog check
     opening.json --json
     """
-    from fieldlog.fieldwork.rig_checks.check_judge import is_good
+    from fieldlog.records.rig_check import GOOD_VERDICTS
 
     if save != (site is not None):
         raise click.UsageError("--save and --site NAME go together")
@@ -43,7 +43,7 @@ def check(workspace: str | None, file: Path, *, save: bool, site: str | None, as
         print_json(verdict)
     else:
         _print_verdict(verdict)
-    return 0 if is_good(verdict["verdict"]) else 1
+    return 0 if verdict["verdict"] in GOOD_VERDICTS else 1
 
 
 def _judged(file: Path) -> dict[str, Any]:

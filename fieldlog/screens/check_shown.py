@@ -8,8 +8,7 @@ from typing import Any, ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.fieldwork.visit.visits import PASSED
-from fieldlog.records.rig_check import RigCheck
+from fieldlog.records.rig_check import GOOD_VERDICTS, RigCheck
 from fieldlog.screens.error_bar import error_bar
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
@@ -72,7 +71,7 @@ class CheckShown(Room):
 
     @property
     def _is_good(self) -> bool:
-        return self.check.verdict in PASSED
+        return self.check.verdict in GOOD_VERDICTS
 
     def _find_touched(self) -> None:
         from fieldlog.fieldwork.results.touched import TouchedResults, touch_words

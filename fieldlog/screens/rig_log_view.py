@@ -6,6 +6,7 @@ import datetime as dt
 
 from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series
 from fieldlog.fieldwork.rig_life.rig_sentences import limits_words, series_sentences
+from fieldlog.records.rig import ADJUSTING_EVENTS
 from fieldlog.records.rig_check import RigCheck
 from fieldlog.screens.control_chart import ControlChart, draw_chart
 from fieldlog.screens.table import Cell, Column, Row, Span, fit, wrapped
@@ -32,7 +33,6 @@ CHECK_COLUMNS = (
     Column("signed off by", 9),
 )
 ALL_ROWS = 11
-_SPLITTING = ("adjusted", "serviced")
 
 
 def chart_of_series(log: RigLog, series: Series) -> ControlChart:
@@ -43,7 +43,7 @@ def chart_of_series(log: RigLog, series: Series) -> ControlChart:
     for place, (check, before) in enumerate(zip(series.checks[1:], series.checks, strict=False), start=1):
         kinds = {event.kind for event in log.events if before.at < event.at <= check.at}
         if kinds:
-            breaks.append((place, bool(kinds & set(_SPLITTING))))
+            breaks.append((place, bool(kinds & ADJUSTING_EVENTS)))
     return ControlChart(
         days=tuple(check.at.date() for check in series.checks),
         values=series.values,

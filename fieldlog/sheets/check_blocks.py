@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from fieldlog.fieldwork.books import of_team
+from fieldlog.fieldwork.rig_checks.check_basis import RECENT_CHECKS
 from fieldlog.fieldwork.rig_checks.check_judge import budget
-from fieldlog.fieldwork.rig_checks.checks import POOLED_CHECKS, checks_of_rig
+from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
 from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
 from fieldlog.records.check_entry import DIRECTIONS, CheckEntry, Place
 from fieldlog.records.rig import Rig
@@ -179,7 +180,7 @@ def _budget(workspace: Workspace, check: RigCheck, rig: Rig, site: Site) -> Bloc
         check.entry,
         index,
         place=Place(latitude_deg=site.latitude_deg, height_m=site.height_m),
-        earlier=earlier[-POOLED_CHECKS:],
+        earlier=earlier[-RECENT_CHECKS:],
         standards=[kept.record for kept in of_team(workspace, ReferenceStandard).all()],
         rig=rig,
         tolerance_sets=team_tolerance_sets(workspace),

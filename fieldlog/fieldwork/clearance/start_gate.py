@@ -16,6 +16,7 @@ from fieldlog.fieldwork.catalogue import SAFEGUARD_WORDS
 from fieldlog.fieldwork.clearance.clearance_rules import protocol_objections, set_objections
 from fieldlog.fieldwork.clearance.clearances import clearance_today
 from fieldlog.fieldwork.clearance.stops import stops_today
+from fieldlog.fieldwork.results.cover import not_for_use_since
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import events_of
 from fieldlog.fieldwork.setup.setups import setup_of
@@ -31,8 +32,6 @@ from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["StartFacts", "StartGate", "judge_start", "may_start", "rig_not_for_use"]
-
-GOOD = ("pass", "conditional pass")
 
 
 @dataclass(frozen=True)
@@ -126,13 +125,11 @@ def may_start(
 
 
 def rig_not_for_use(workspace: Workspace, rig_id: str, now: dt.datetime) -> str:
-    """Return why the rig is not for use now, or nothing: its latest check failed and none has passed since."""
-    # The latest by moment; the records are read once and kept, as their cover is asked for at the same look.
-    checks = [check for check in checks_of_rig(workspace, rig_id) if check.at <= now]
-    if not checks or checks[-1].verdict in GOOD:
+    """Return why the rig is not for use now, or nothing: a check failed and none has passed since."""
+    failed = not_for_use_since(check for check in checks_of_rig(workspace, rig_id) if check.at <= now)
+    if failed is None:
         return ""
-    latest = checks[-1]
-    return f"rig not for use: {latest.stage} check of {latest.at:%d %b %H:%M} is {latest.verdict}"
+    return f"rig not for use: {failed.stage} check of {failed.at:%d %b %H:%M} is {failed.verdict}"
 
 
 def _about_clearance(facts: StartFacts) -> list[str]:

@@ -17,8 +17,8 @@ from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.change.comparison import last_results
 from fieldlog.fieldwork.pages.subjects import SheetKind, SheetSubject, Subject
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
+from fieldlog.fieldwork.rig_checks.check_basis import RECENT_CHECKS
 from fieldlog.fieldwork.rig_checks.check_remarks import standards_used
-from fieldlog.fieldwork.rig_checks.checks import POOLED_CHECKS
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.athlete_day import AthleteDay
 from fieldlog.records.base import Record
@@ -207,7 +207,7 @@ class _Gathering:
             for store, kept in self.shelf.checks.values()
             if kept.record.rig_id == self.subject.rig_id and kept.record.at.date() < self.subject.visit.date
         ]
-        for store, kept in sorted(earlier, key=lambda pair: pair[1].record.at)[-POOLED_CHECKS:]:
+        for store, kept in sorted(earlier, key=lambda pair: pair[1].record.at)[-RECENT_CHECKS:]:
             self.sources.add(store, kept)
 
     def add_day(self) -> None:

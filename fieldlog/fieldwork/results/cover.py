@@ -9,13 +9,16 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 from operator import attrgetter
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 from fieldlog.fieldwork.results.cover_decision import Decision
+from fieldlog.records.rig import ADJUSTING_EVENTS, EVENT_WORDS, EventKind
+from fieldlog.records.rig_check import GOOD_VERDICTS
 
 __all__ = [
     "BEYOND_CHECKED_RANGE",
     "COVER_WORDS",
+    "REACH_OVER_LARGEST",
     "CheckFact",
     "Cover",
     "EventFact",
@@ -23,16 +26,16 @@ __all__ = [
     "cover_of",
     "decided",
     "fact_of",
+    "interpolated_nm",
     "not_for_use_since",
 ]
 
 COVER_WORDS = ("confirmed", "provisional", "suspect", "unverified")
 BEYOND_CHECKED_RANGE = "beyond the checked range"
 
-_GOOD = ("pass", "conditional pass")
-_ADJUSTING = ("adjusted", "serviced")
 _WHEN = attrgetter("at")
-_REACH = 1.2  # a result may lie this far above the largest checked reference
+REACH_OVER_LARGEST = 1.2
+"""A result may lie this far above the largest checked reference."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +56,19 @@ class CheckFact:
     @property
     def good(self) -> bool:
         """Pass or conditional pass."""
-        return self.verdict in _GOOD
+        return self.verdict in GOOD_VERDICTS
+
+
+class Judged(Protocol):
+    """A check of which time and verdict are known."""
+
+    @property
+    def at(self) -> datetime: ...
+    @property
+    def verdict(self) -> str: ...
+
+
+AnyJudged = TypeVar("AnyJudged", bound=Judged)
 
 
 @dataclass(frozen=True)
@@ -61,7 +76,7 @@ class EventFact:
     """Something that happened to the rig: moved, knocked, unit changed, power lost, adjusted, serviced."""
 
     at: datetime
-    kind: str
+    kind: EventKind
 
 
 @dataclass(frozen=True)
@@ -193,18 +208,32 @@ def checked_range_nm(check: CheckFact, direction: str) -> tuple[float, float] | 
     """
     smallest = check.smallest_reference_nm.get(direction)
     largest = check.largest_reference_nm.get(direction)
-    return None if smallest is None or largest is None else (smallest, _REACH * largest)
+    return None if smallest is None or largest is None else (smallest, REACH_OVER_LARGEST * largest)
 
 
-def not_for_use_since(checks: Iterable[CheckFact]) -> CheckFact | None:
+def interpolated_nm(torque_nm: float, points: Sequence[tuple[float, float]]) -> float:
+    """Return a figure in N·m at a torque from ``points`` of (reference torque, figure), by reference.
+
+    Linear between the references; below the smallest as there, above the largest in proportion.
+    """
+    if torque_nm <= points[0][0]:
+        return points[0][1]
+    for (low, at_low), (high, at_high) in pairwise(points):
+        if torque_nm <= high:
+            return at_low + (at_high - at_low) * (torque_nm - low) / (high - low)
+    largest, at_largest = points[-1]
+    return at_largest * torque_nm / largest
+
+
+def not_for_use_since(checks: Iterable[AnyJudged]) -> AnyJudged | None:
     """Return the failed check that took the rig out of use, or None where its latest check is good.
 
     A failed check (conditional ones included) makes a rig "not for use" until a check passes, as-left ones
     included.
     """
-    failed: CheckFact | None = None
-    for check in sorted(checks, key=lambda check: check.at):
-        failed = None if check.good else failed or check
+    failed: AnyJudged | None = None
+    for check in sorted(checks, key=_WHEN):
+        failed = None if check.verdict in GOOD_VERDICTS else failed or check
     return failed
 
 
@@ -223,7 +252,7 @@ def _closing(at: datetime, after: Sequence[CheckFact], events: Sequence[EventFac
     closing = next((check for check in after if check.state == "as-found"), None)
     if closing is None:
         return None
-    if any(event.kind in _ADJUSTING and at <= event.at < closing.at for event in events):
+    if any(event.kind in ADJUSTING_EVENTS and at <= event.at < closing.at for event in events):
         return None
     if closing.verdict == "conditional fail":
         position = after.index(closing)
@@ -247,7 +276,7 @@ def _why_unverified(at: datetime, before: Sequence[CheckFact], events: Sequence[
     if not latest.good:
         return f"the check before it was a {latest.verdict}"
     between = next(event for event in events if latest.at < event.at <= at)
-    return f"rig {between.kind.replace('_', ' ')} since the check before it"
+    return f"rig {EVENT_WORDS[between.kind]} since the check before it"
 
 
 def _beyond_checked_range(direction: str, torque_nm: float | None, opening: CheckFact | None) -> bool:
@@ -258,18 +287,8 @@ def _beyond_checked_range(direction: str, torque_nm: float | None, opening: Chec
 
 
 def _uncertainty_nm(direction: str, torque_nm: float | None, opening: CheckFact | None) -> float | None:
-    """Linear between checked torques; below the smallest as there, above the largest in proportion."""
     points = opening.uncertainty_nm.get(direction, ()) if opening else ()
-    if torque_nm is None or not points:
-        return None
-    torque = abs(torque_nm)
-    if torque <= points[0][0]:
-        return points[0][1]
-    for (low, u_low), (high, u_high) in pairwise(points):
-        if torque <= high:
-            return u_low + (u_high - u_low) * (torque - low) / (high - low)
-    largest, u_largest = points[-1]
-    return u_largest * torque / largest
+    return None if torque_nm is None or not points else interpolated_nm(abs(torque_nm), points)
 
 
 def _same_day(first: datetime, second: datetime) -> bool:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, Literal
 
 from fieldlog.analysis.calibration import coverage_factor, effective_dof
+from fieldlog.fieldwork.results.cover import REACH_OVER_LARGEST, interpolated_nm
 from fieldlog.fieldwork.rig_checks.check_basis import Repeatability
 
 __all__ = [
@@ -23,7 +23,6 @@ __all__ = [
 
 ImpactWord = Literal["small", "matters", "large", "unknown"]
 CHOICES = ("release", "correct", "withhold", "retest")
-_REACH = 1.2
 _ALL_AT_ONCE = 1.5
 _SAME_LOAD = 0.01  # a lever that sags a little further is the same load
 _NOT_REPEATED = Repeatability()
@@ -87,9 +86,9 @@ def error_change(
     smallest, largest = known[0][0], known[-1][0]
     return ErrorChange(
         torque_nm=torque,
-        change_nm=_at(torque, [(reference, change) for reference, change, _ in known]),
-        u_expanded_nm=_at(torque, [(reference, u) for reference, _, u in known]),
-        beyond_checked_range=torque < smallest or torque > _REACH * largest,
+        change_nm=interpolated_nm(torque, [(reference, change) for reference, change, _ in known]),
+        u_expanded_nm=interpolated_nm(torque, [(reference, u) for reference, _, u in known]),
+        beyond_checked_range=torque < smallest or torque > REACH_OVER_LARGEST * largest,
     )
 
 
@@ -176,13 +175,3 @@ def _u_of_difference(
     combined = math.hypot(steps, scatter)
     dof = effective_dof(combined, (steps, scatter), (math.inf, repeatability.dof or math.inf))
     return max(2.0, coverage_factor(dof)) * combined
-
-
-def _at(torque: float, points: Sequence[tuple[float, float]]) -> float:
-    if torque <= points[0][0]:
-        return points[0][1]
-    for (low, at_low), (high, at_high) in pairwise(points):
-        if torque <= high:
-            return at_low + (at_high - at_low) * (torque - low) / (high - low)
-    largest, at_largest = points[-1]
-    return at_largest * torque / largest

@@ -22,17 +22,15 @@ from fieldlog.fieldwork.rig_checks.check_basis import (
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import events_of
 from fieldlog.records.effort_set import EffortSet
-from fieldlog.records.rig import Rig
-from fieldlog.records.rig_check import RigCheck
+from fieldlog.records.rig import ADJUSTING_EVENTS, Rig
+from fieldlog.records.rig_check import GOOD_VERDICTS, RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["TouchedResult", "TouchedResults", "touch_words"]
 
-_GOOD = ("pass", "conditional pass")
 _SIZES = ("large", "matters", "unknown", "small")
-_ADJUSTING = ("adjusted", "serviced")
 
 
 @dataclass(frozen=True)
@@ -71,7 +69,7 @@ class TouchedResults:
 
     def all(self) -> list[TouchedResult]:
         """Every suspect result of the rig, the latest failed check first, then in the order taken."""
-        if all(check.verdict in _GOOD for check in self._checks):
+        if all(check.verdict in GOOD_VERDICTS for check in self._checks):
             return []
         visits = {kept.record.id: kept.record for _, kept in everywhere(self.workspace, Visit)}
         found = [
@@ -145,11 +143,11 @@ class TouchedResults:
 
     def _last_good_before(self, at: dt.datetime) -> RigCheck | None:
         """The last good check before a result, unless the rig was adjusted or serviced between."""
-        before = [check for check in self._checks if check.at <= at and check.verdict in _GOOD]
+        before = [check for check in self._checks if check.at <= at and check.verdict in GOOD_VERDICTS]
         if not before:
             return None
         adjusted = any(
-            event.kind in _ADJUSTING and before[-1].at < event.at <= at
+            event.kind in ADJUSTING_EVENTS and before[-1].at < event.at <= at
             for event in events_of(self.workspace, self.rig_id)
         )
         return None if adjusted else before[-1]

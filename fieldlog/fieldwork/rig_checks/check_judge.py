@@ -22,10 +22,11 @@ from fieldlog.fieldwork.rig_checks.check_remarks import remarks_on, standards_us
 from fieldlog.fieldwork.rig_checks.tolerance_sets import tolerance_set_of
 from fieldlog.records.check_entry import DIRECTIONS, CheckEntry, Direction, Place
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import GOOD_VERDICTS
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.records.tolerance import ToleranceSet
 
-__all__ = ["budget", "check_basis", "is_good", "judge", "worst"]
+__all__ = ["budget", "check_basis", "judge", "worst"]
 
 # Readings are decimal numbers: the binary rest of their difference must not decide about a limit.
 _READING_SLACK = 1e-9
@@ -95,7 +96,9 @@ def judge(
             standards=standards,
             rig=rig,
             today=today,
-            torque_failed=not (is_good(parts["torque"]["verdict"]) and hysteresis["verdict"] != "fail"),
+            torque_failed=not (
+                parts["torque"]["verdict"] in GOOD_VERDICTS and hysteresis["verdict"] != "fail"
+            ),
             zero_failed=parts["zero"]["verdict"] == "fail",
         ),
         "decision": entry.decision,
@@ -139,11 +142,6 @@ def budget(entry: CheckEntry, index: int, **known: Any) -> PointBudget:
 def worst(verdicts: Iterable[str | None]) -> str:
     """Return the worst word among those given; parts that were not checked (None) do not count."""
     return max((word for word in verdicts if word is not None), key=VERDICTS.index, default="pass")
-
-
-def is_good(verdict: str) -> bool:
-    """Say whether a verdict lets work go on: ``pass`` or ``conditional pass``."""
-    return verdict in ("pass", "conditional pass")
 
 
 def _line(

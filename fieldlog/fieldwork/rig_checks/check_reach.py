@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.analysis.calibration import reference_torque
-from fieldlog.fieldwork.results.cover import CheckFact, checked_range_nm
+from fieldlog.fieldwork.results.cover import REACH_OVER_LARGEST, CheckFact, checked_range_nm
 from fieldlog.fieldwork.results.holds import best_peak_nm
 from fieldlog.fieldwork.rig_checks.checks import check_facts
 from fieldlog.records.effort_set import EffortSet
@@ -16,8 +16,6 @@ from fieldlog.records.rig import Rig
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["Reach", "mass_for", "reach_hint", "reach_of"]
-
-_OVER = 1.2
 
 
 @dataclass(frozen=True)
@@ -70,7 +68,7 @@ def reach_hint(
 
 def mass_for(torque_nm: float, arm_m: float) -> float:
     """Mass in kg on a level lever of ``arm_m`` that lets a check speak for ``torque_nm``, rounded up to 1 kg."""
-    return float(-(-(torque_nm / _OVER) // reference_torque(1.0, arm_m)))
+    return float(-(-(torque_nm / REACH_OVER_LARGEST) // reference_torque(1.0, arm_m)))
 
 
 def reach_of(workspace: Workspace, rig: Rig | None, protocol: Protocol) -> Reach:

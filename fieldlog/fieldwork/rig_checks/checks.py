@@ -14,6 +14,7 @@ from fieldlog.analysis.charts import DEFAULT_RULES
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.results.cover import CheckFact, EventFact, fact_of
+from fieldlog.fieldwork.rig_checks.check_basis import RECENT_CHECKS
 from fieldlog.fieldwork.rig_checks.check_file import named_after, read_check_file
 from fieldlog.fieldwork.rig_checks.check_judge import judge
 from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
@@ -40,8 +41,6 @@ __all__ = [
     "save_check",
     "save_check_file",
 ]
-
-POOLED_CHECKS = 20
 
 
 @dataclass(frozen=True)
@@ -71,7 +70,7 @@ def judge_at_site(workspace: Workspace, store: Store, entry: CheckEntry, today: 
     return judge(
         entry,
         place=Place(latitude_deg=site.latitude_deg, height_m=site.height_m),
-        earlier=[check.entry for check in earlier[-POOLED_CHECKS:]],
+        earlier=[check.entry for check in earlier[-RECENT_CHECKS:]],
         standards=[kept.record for kept in of_team(workspace, ReferenceStandard).all()],
         rig=rig,
         tolerance_sets=team_tolerance_sets(workspace),

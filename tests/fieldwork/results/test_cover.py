@@ -81,7 +81,7 @@ class TestOpening:
         assert cover(check("08:00", "fail"), check("09:00", stage="interim")).word == "provisional"
 
     @pytest.mark.parametrize(
-        "kind", ["moved", "knocked", "unit changed", "unit_changed", "power lost", "adjusted", "serviced"]
+        "kind", ["moved", "knocked", "unit_changed", "power_lost", "adjusted", "serviced"]
     )
     def test_an_event_between_breaks_it_and_is_named(self, kind):
         found = cover(check("08:00"), event("09:00", kind))
@@ -98,7 +98,7 @@ class TestOpening:
         assert cover(event("07:00", "moved"), check("08:00"), event("11:00", "moved")).word == "provisional"
 
     def test_an_event_noted_in_the_minute_of_the_check_led_to_it(self):
-        assert cover(event("08:00", "unit changed"), check("08:00")).word == "provisional"
+        assert cover(event("08:00", "unit_changed"), check("08:00")).word == "provisional"
 
     def test_an_event_noted_in_the_minute_of_the_result_counts_against_it(self):
         assert cover(check("08:00"), event("10:00", "knocked")).word == "unverified"
@@ -149,7 +149,7 @@ class TestClosing:
             == "confirmed"
         )
 
-    @pytest.mark.parametrize("kind", ["moved", "knocked", "unit changed", "power lost"])
+    @pytest.mark.parametrize("kind", ["moved", "knocked", "unit_changed", "power_lost"])
     def test_other_events_after_the_result_do_not_stop_its_closing(self, kind):
         assert (
             cover(check("08:00"), event("12:00", kind), check("17:00", stage="closing")).word == "confirmed"
@@ -188,7 +188,7 @@ class TestRepeatOfAConditionalFail:
             == "suspect"
         )
 
-    @pytest.mark.parametrize("kind", ["adjusted", "moved", "knocked", "power lost"])
+    @pytest.mark.parametrize("kind", ["adjusted", "moved", "knocked", "power_lost"])
     def test_a_touched_rig_repeats_nothing(self, kind):
         assert (
             cover(check("08:00"), self.FIRST(), event("17:05", kind), check("17:10", "pass", "closing")).word

@@ -6,7 +6,7 @@ import pytest
 
 from fieldlog.analysis.calibration import coverage_factor, effective_dof
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.rig_checks.check_judge import budget, check_basis, is_good, judge, worst
+from fieldlog.fieldwork.rig_checks.check_judge import budget, check_basis, judge, worst
 from fieldlog.fieldwork.rig_checks.check_point import judge_point
 from fieldlog.records.tolerance import Tolerances, ToleranceSet
 from tests.simulation.exact_check import STATED, entry, point, reference, remarks
@@ -113,8 +113,6 @@ class TestWords:
     def test_the_overall_verdict_is_the_worst_of_all_parts(self):
         assert worst(["pass", None, "conditional pass"]) == "conditional pass"
         assert worst([None]) == "pass"
-        assert is_good("conditional pass")
-        assert not is_good("conditional fail")
 
     def test_tolerances_are_named_sets_or_numbers(self):
         assert judge(entry(point(20, 1.5)))["verdict"] == "pass"
