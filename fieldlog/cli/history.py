@@ -19,7 +19,7 @@ __all__ = ["history"]
     metavar="N,N",
     default="1,4",
     show_default=True,
-    help="Run rules to look at, numbered 1 to 6 as in the handbook's order. Example: --rules 1,2,3,4",
+    help="Run rules to look at: 1 to 4 of Western Electric, 5 and 6 for trends. Example: --rules 1,2,3,4",
 )
 @json_option
 @click.pass_obj
@@ -29,7 +29,7 @@ def history(location: str | None, *, rig_name: str, rules: str, as_json: bool) -
     Errors in %, references in N·m. Example: fieldlog history --rig "rig A" --json
     """
     from fieldlog.cli.location import open_workspace
-    from fieldlog.fieldwork.rig_checks.checks import rig_life
+    from fieldlog.fieldwork.rig_life.life import rig_life
 
     life = rig_life(open_workspace(location), rig_name, rules=_rules(rules))
     if as_json:
@@ -54,10 +54,9 @@ def history(location: str | None, *, rig_name: str, rules: str, as_json: bool) -
 
 
 def _rules(typed: str) -> tuple[int, ...]:
-    numbers = [word.strip() for word in typed.split(",") if word.strip()]
-    wrong = next((word for word in numbers if word not in ("1", "2", "3", "4", "5", "6")), None)
-    if wrong is not None:
-        raise InputError(
-            f"--rules: there is no run rule {wrong[:20]!r}", "numbers from 1 to 6, commas between"
-        )
-    return tuple(sorted({int(word) for word in numbers}))
+    from fieldlog.fieldwork.rig_life.life import run_rules
+
+    try:
+        return run_rules(typed)
+    except InputError as error:
+        raise InputError(f"--rules: {error.message}", error.hint) from None

@@ -8,11 +8,12 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.rig_checks.checks import historic_checks
+from fieldlog.fieldwork.books import site_of
 from fieldlog.fieldwork.rig_life.rig_comparison import SharedLoad, compare_rigs
-from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck
 from fieldlog.fieldwork.rig_life.rigs import rig_named
+from fieldlog.fieldwork.visit.day import last_check_of_rig
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
@@ -69,30 +70,30 @@ class RigCompareRoom(Room):
         app = self.fieldlog
         try:
             second = rig_named(app.workspace, self.second).record
-            checks = [self._latest(rig) for rig in (self.first, second)]
+            checks = [last_check_of_rig(app.workspace, rig, full=True) for rig in (self.first, second)]
             shared = compare_rigs(checks[0], checks[1]) if checks[0] and checks[1] else []
         except FieldlogError as error:
             app.call_from_thread(self.say, str(error), "bad")
             return
         app.call_from_thread(self._show, second, checks, shared)
 
-    def _latest(self, rig: Rig) -> HistoricCheck | None:
-        checks = historic_checks(self.fieldlog.workspace, rig.id)
-        full = [check for check in checks if check.stage != "interim"] or checks
-        return full[-1] if full else None
-
-    def _show(self, second: Rig, checks: list[HistoricCheck | None], shared: list[SharedLoad]) -> None:
+    def _show(self, second: Rig, checks: list[RigCheck | None], shared: list[SharedLoad]) -> None:
         self.query_one("#title", TitleLine).show(
             f"{rig_words(self.first.name)} and {rig_words(second.name)}", "the same masses on both"
         )
+        sites = {site_of(store).id: site_of(store).name for store in self.fieldlog.workspace.sites.values()}
         lines = [
             f"  {rig_words(rig.name)}: "
-            + (f"{check.stage} check of {moment_words(check.at)}, {check.site}" if check else "no check yet")
+            + (
+                f"{check.stage} check of {moment_words(check.at)}, {sites.get(check.site_id, check.site_id)}"
+                if check
+                else "no full check yet"
+            )
             for rig, check in zip((self.first, second), checks, strict=True)
         ]
         self.query_one("#which", TextLines).show_lines(*lines)
         self.query_one("#loads", Listing).show_rows([_row(i, load) for i, load in enumerate(shared)])
-        apart = sum(load.normalised_error is not None and abs(load.normalised_error) > 1 for load in shared)
+        apart = sum(load.disagrees for load in shared)
         note = f"{apart} of {len(shared)} disagree" if shared else ""
         self.query_one("#loads_title", PaneTitle).show(note=note)
 
@@ -103,7 +104,7 @@ def _row(place: int, load: SharedLoad) -> Row:
         Span("", "")
         if value is None
         else Span("disagree", "bad")
-        if abs(value) > 1
+        if load.disagrees
         else Span("agree", "good")
     )
     return Row(

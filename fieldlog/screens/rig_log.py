@@ -9,7 +9,8 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.analysis.charts import DEFAULT_RULES, RUN_RULES
-from fieldlog.errors import FieldlogError, InputError
+from fieldlog.errors import FieldlogError
+from fieldlog.fieldwork.rig_life.life import run_rules
 from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series, rig_log
 from fieldlog.fieldwork.rig_life.rig_sentences import due_words, sign_off_words
 from fieldlog.fieldwork.visit.day import rig_names
@@ -299,10 +300,6 @@ class RigLogRoom(RigEntriesRoom):
         self.ask("run rules, 1 to 6, blanks between:", self._choose_rules, " ".join(map(str, self.rules)))
 
     def _choose_rules(self, text: str) -> None:
-        typed = text.replace(",", " ").split()
-        wrong = next((word for word in typed if not word.isascii() or word not in map(str, RUN_RULES)), None)
-        if wrong is not None:
-            raise InputError(f"there is no run rule {wrong[:10]!r}", f"numbers from 1 to {max(RUN_RULES)}")
-        self.rules = tuple(sorted({int(word) for word in typed}))
-        self.say(f"run rules looked at: {' '.join(typed) or 'none'}", "quiet")
+        self.rules = run_rules(text)
+        self.say(f"run rules looked at: {' '.join(map(str, self.rules)) or 'none'}", "quiet")
         self.refresh_room()

@@ -10,7 +10,7 @@ import pytest
 
 from fieldlog.exchange.conflicts import open_conflicts
 from fieldlog.exchange.likeness import likenesses
-from fieldlog.fieldwork.rig_checks.checks import rig_life
+from fieldlog.fieldwork.rig_life.life import rig_life
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.rig import Rig, rig_id
 from fieldlog.records.site import Site

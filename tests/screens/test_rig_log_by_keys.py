@@ -149,7 +149,7 @@ async def test_two_rigs_are_compared_and_another_log_is_opened(hands, sample):
         await open_log(pair)
         await pair.press("C")
         await pair.type("")
-        assert "rig B: no check yet" in pair.text
+        assert "rig B: no full check yet" in pair.text
         await pair.press("escape l")
         await pair.type("")
         assert "rig B · 0 checks at 0 sites" in pair.text

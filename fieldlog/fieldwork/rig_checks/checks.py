@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import orjson
 
-from fieldlog.analysis.charts import DEFAULT_RULES
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team, site_of
 from fieldlog.fieldwork.results.cover import CheckFact, EventFact, fact_of
@@ -18,7 +16,6 @@ from fieldlog.fieldwork.rig_checks.check_basis import RECENT_CHECKS
 from fieldlog.fieldwork.rig_checks.check_file import named_after, read_check_file
 from fieldlog.fieldwork.rig_checks.check_judge import judge
 from fieldlog.fieldwork.rig_checks.tolerance_book import team_tolerance_sets
-from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck, history
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of, rig_named
 from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.base import derived_id
@@ -35,9 +32,7 @@ __all__ = [
     "check_facts",
     "checks_of_rig",
     "event_facts",
-    "historic_checks",
     "judge_at_site",
-    "rig_life",
     "save_check",
     "save_check_file",
 ]
@@ -135,36 +130,6 @@ def check_facts(workspace: Workspace, rig_identity: str) -> list[CheckFact]:
         )
         for check in checks_of_rig(workspace, rig_identity)
     ]
-
-
-def historic_checks(workspace: Workspace, rig_identity: str) -> list[HistoricCheck]:
-    """All checks of a rig with the names of their sites, in order of time."""
-    names = {site_of(store).id: site_of(store).name for store in workspace.sites.values()}
-    return [
-        HistoricCheck(
-            id=check.id,
-            at=check.at,
-            site=names.get(check.site_id, check.site_id),
-            stage=check.stage,
-            state=check.state,
-            verdict=check.judged,
-            entry=check.entry,
-        )
-        for check in checks_of_rig(workspace, rig_identity)
-    ]
-
-
-def rig_life(
-    workspace: Workspace, name_or_id: str, *, rules: Sequence[int] = DEFAULT_RULES
-) -> dict[str, Any]:
-    """The life of a rig over all sites, as ``fieldlog history --json`` prints it.
-
-    ``rules`` choose the run rules (numbers of ``charts.RUN_RULES``). Raises NotFoundError where no rig has
-    this name or id.
-    """
-    rig = rig_named(workspace, name_or_id).record
-    checks = historic_checks(workspace, rig.id)
-    return history(rig.name, checks, event_facts(workspace, rig.id), rules=rules)
 
 
 def event_facts(workspace: Workspace, rig_identity: str) -> list[EventFact]:

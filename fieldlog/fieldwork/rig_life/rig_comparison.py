@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.analysis.calibration import normalised_error
-from fieldlog.fieldwork.rig_life.rig_history import HistoricCheck
+from fieldlog.records.rig_check import RigCheck
 
 __all__ = ["SharedLoad", "compare_rigs"]
 
@@ -31,7 +31,7 @@ class SharedLoad:
         return self.normalised_error is not None and abs(self.normalised_error) > 1.0
 
 
-def compare_rigs(first: HistoricCheck, second: HistoricCheck) -> list[SharedLoad]:
+def compare_rigs(first: RigCheck, second: RigCheck) -> list[SharedLoad]:
     """Return, for every load that both checks share, how far the second rig reads from the first.
 
     E_n beyond ±1: the rigs disagree by more than their uncertainties explain. Mass and lever count for
@@ -56,10 +56,10 @@ def compare_rigs(first: HistoricCheck, second: HistoricCheck) -> list[SharedLoad
     ]
 
 
-def _by_load(check: HistoricCheck) -> dict[tuple[float, float, float, str], tuple[float, float]]:
+def _by_load(check: RigCheck) -> dict[tuple[float, float, float, str], tuple[float, float]]:
     """Mean error and largest U of each load."""
     found: dict[tuple[float, float, float, str], list[Mapping[str, Any]]] = {}
-    judged: Sequence[Mapping[str, Any]] = check.verdict["torque"]["points"]
+    judged: Sequence[Mapping[str, Any]] = check.judged["torque"]["points"]
     for point, judgement in zip(check.entry.torque, judged, strict=True):
         load = (point.mass_kg, point.arm_m, point.arm_angle_deg, point.direction)
         found.setdefault(load, []).append(judgement)

@@ -47,14 +47,14 @@ _Load = tuple[float, float, float, Direction]
 
 @dataclass(frozen=True)
 class HistoricCheck:
-    """A check as kept: what was read, and its verdict as ``check_judge.judge`` gave it."""
+    """A check as kept: what was read, and how it was judged by ``check_judge.judge``."""
 
     id: str
     at: dt.datetime
     site: str
     stage: str
     state: str
-    verdict: Mapping[str, Any]
+    judged: Mapping[str, Any]
     entry: CheckEntry
 
 
@@ -114,7 +114,7 @@ def history(
                 "site": check.site,
                 "stage": check.stage,
                 "state": check.state,
-                "verdict": check.verdict["verdict"],
+                "verdict": check.judged["verdict"],
             }
             for check in in_order
         ],
@@ -140,8 +140,8 @@ def last_adjusted(events: Iterable[EventFact]) -> dt.datetime | None:
 def next_calibration(checks: Sequence[HistoricCheck]) -> SuggestedInterval | None:
     """Return interval and due day (see ``rig_interval.INTERVAL_RULE``) from checks in order of time."""
     return suggest_interval(
-        [as_found_day(check.at.date(), check.verdict) for check in checks if check.state == "as-found"],
-        good_days((check.at, check.verdict["verdict"]) for check in checks),
+        [as_found_day(check.at.date(), check.judged) for check in checks if check.state == "as-found"],
+        good_days((check.at, check.judged["verdict"]) for check in checks),
     )
 
 
@@ -168,7 +168,7 @@ def chart_of(values: Sequence[float], rules: Sequence[int] = DEFAULT_RULES) -> d
 def _lines(checks: Sequence[HistoricCheck], direction: str) -> list[dict[str, Any]]:
     lines = []
     for check in checks:
-        line = check.verdict["torque"]["lines"].get(direction)
+        line = check.judged["torque"]["lines"].get(direction)
         if line is not None:
             lines.append(
                 {
@@ -190,7 +190,7 @@ def load_series(
     found: dict[_Load, list[tuple[HistoricCheck, float]]] = {}
     for check in checks:
         of_check: dict[_Load, list[float]] = {}
-        for point, judged in zip(check.entry.torque, check.verdict["torque"]["points"], strict=True):
+        for point, judged in zip(check.entry.torque, check.judged["torque"]["points"], strict=True):
             of_check.setdefault(_load(point), []).append(judged["error_pct"])
         for load, values in of_check.items():
             found.setdefault(load, []).append((check, math.fsum(values) / len(values)))
@@ -255,7 +255,7 @@ def _load(point: TorquePoint) -> _Load:
 def _tolerance_pct(check: HistoricCheck, load: _Load) -> float:
     judged = next(
         judged
-        for point, judged in zip(check.entry.torque, check.verdict["torque"]["points"], strict=True)
+        for point, judged in zip(check.entry.torque, check.judged["torque"]["points"], strict=True)
         if _load(point) == load
     )
     return 100.0 * float(judged["tolerance_nm"]) / float(judged["reference_nm"])

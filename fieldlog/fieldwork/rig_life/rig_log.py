@@ -11,7 +11,8 @@ from fieldlog.analysis.charts import DEFAULT_RULES
 from fieldlog.fieldwork.clearance.start_gate import rig_not_for_use
 from fieldlog.fieldwork.results.cover import EventFact
 from fieldlog.fieldwork.results.decisions import sign_offs, signed_off_until
-from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, event_facts, historic_checks
+from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, event_facts
+from fieldlog.fieldwork.rig_life.life import historic_checks
 from fieldlog.fieldwork.rig_life.rig_history import (
     Drift,
     HistoricCheck,
@@ -128,11 +129,11 @@ def _lines(
 ) -> list[Series]:
     found = []
     for direction in DIRECTIONS:
-        with_line = [check for check in checks if check.verdict["torque"]["lines"].get(direction)]
-        lines = [check.verdict["torque"]["lines"][direction] for check in with_line]
+        with_line = [check for check in checks if check.judged["torque"]["lines"].get(direction)]
+        lines = [check.judged["torque"]["lines"][direction] for check in with_line]
         slopes = [100.0 * (line["slope"] - 1.0) for line in lines]
         zeros = [float(line["intercept_nm"]) for line in lines]
-        limits = with_line[-1].verdict["tolerance"] if with_line else {}
+        limits = with_line[-1].judged["tolerance"] if with_line else {}
         for name, unit, values, tolerance in (
             ("slope", "% from 1", slopes, limits.get("torque_pct", 0.0)),
             ("zero", "N·m", zeros, limits.get("torque_floor_nm", 0.0)),

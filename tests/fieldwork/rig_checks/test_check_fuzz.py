@@ -129,11 +129,11 @@ def test_any_series_of_checks_has_a_history_and_gives_cover(bodies):
     assert all(math.isfinite(number) for number in numbers(found))
     assert json.loads(json.dumps(found)) == found
     facts = [
-        fact_of(each.id, at=each.at, site=each.site, stage=each.stage, state=each.state, judged=each.verdict)
+        fact_of(each.id, at=each.at, site=each.site, stage=each.stage, state=each.state, judged=each.judged)
         for each in series
     ]
     cover_of(series[0].at, "up", 100.0, facts)
     change = error_change(
-        series[0].verdict, series[-1].verdict, direction="up", torque_nm=100.0, resolution_nm=0.1
+        series[0].judged, series[-1].judged, direction="up", torque_nm=100.0, resolution_nm=0.1
     )
     assert change is None or math.isfinite(change.change_nm)

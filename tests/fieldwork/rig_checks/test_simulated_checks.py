@@ -155,8 +155,8 @@ def test_the_change_between_two_checks_is_recovered_at_its_stated_rate():
         before = historic(number, 1.0, at, seed=2 * number)
         after = historic(number, 1.01, at, stage="closing", seed=2 * number + 1)
         change = error_change(
-            before.verdict,
-            after.verdict,
+            before.judged,
+            after.judged,
             direction="up",
             torque_nm=98.2,
             resolution_nm=0.01,

@@ -6,9 +6,10 @@ import pytest
 
 from fieldlog.fieldwork.athletes.athletes import add_athlete
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.rig_checks.checks import rig_life, save_check
+from fieldlog.fieldwork.rig_checks.checks import save_check
 from fieldlog.fieldwork.rig_checks.standards import read_standard, save_standard
 from fieldlog.fieldwork.rig_life.due import certificates_due, checks_due, due_list, unclosed_days
+from fieldlog.fieldwork.rig_life.life import rig_life
 from fieldlog.fieldwork.squad.retests import plan_retest
 from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.rig import Rig

@@ -75,9 +75,7 @@ def test_points_are_grouped_by_load_with_one_value_a_check():
         (mass, direction) for direction in ("up", "down") for mass in (5.0, 10.0, 20.0)
     ]
     assert all(len(p["errors_pct"]) == len(p["at"]) == 4 for p in found["points"])
-    judged = [
-        p for p in check(0).verdict["torque"]["points"] if (p["mass_kg"], p["direction"]) == (5.0, "up")
-    ]
+    judged = [p for p in check(0).judged["torque"]["points"] if (p["mass_kg"], p["direction"]) == (5.0, "up")]
     assert len(judged) == 2
     assert found["points"][0]["errors_pct"][0] == pytest.approx(sum(p["error_pct"] for p in judged) / 2)
 

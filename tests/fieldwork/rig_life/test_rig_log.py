@@ -5,7 +5,8 @@ import datetime as dt
 import pytest
 
 from fieldlog.errors import NotFoundError
-from fieldlog.fieldwork.rig_checks.checks import rig_life, save_check
+from fieldlog.fieldwork.rig_checks.checks import save_check
+from fieldlog.fieldwork.rig_life.life import rig_life
 from fieldlog.fieldwork.rig_life.rig_log import rig_log
 from fieldlog.fieldwork.rig_life.rig_sentences import (
     due_words,
