@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Literal
 
+from fieldlog.fieldwork.athletes.person_entries import put_entry
 from fieldlog.fieldwork.books import at_site
 from fieldlog.records.athlete_day import AthleteDay, athlete_day_id
 from fieldlog.records.visit import Visit
@@ -46,7 +47,6 @@ def note_injured_side(
 
     The record says only which side goes first.
     """
-    body = {"kind": "injured_side", "athlete_id": athlete_id, "visit_id": visit.id, "side": injured}
-    workspace.persons.put(body | {"by": by, "at": at.isoformat()})
+    put_entry(workspace, "injured_side", athlete_id, by=by, at=at, visit_id=visit.id, side=injured)
     first = "left" if injured == "right" else "right"
     return save_day(store, visit, athlete_id, {"first_side": first}, by=by, at=at)

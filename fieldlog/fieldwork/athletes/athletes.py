@@ -17,7 +17,7 @@ __all__ = ["add_athlete", "athlete_named", "athletes_with_code", "squad_of", "sq
 def add_athlete(
     workspace: Workspace, code: str, *, by: str, squad: str = "", **fields: object
 ) -> Kept[Athlete]:
-    """Enter an athlete under a random id.
+    """Enter an athlete under a random id, or under ``id`` where one was made before.
 
     Raises InputError where the team already uses the code on this laptop, or a field is no such thing.
     """

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.athletes.athlete_days import note_injured_side, save_day
-from fieldlog.fieldwork.athletes.person_entries import persons_entries
+from fieldlog.fieldwork.athletes.person_entries import persons_entries, put_entry
 from fieldlog.fieldwork.books import everywhere
 from fieldlog.fieldwork.visit.arrival_entry import read_clock_time
 from fieldlog.records.athlete_day import AthleteDay
@@ -144,8 +144,7 @@ def note_typed(
                 by=by,
                 at=at,
             )
-        body = {"kind": INJURED, "athlete_id": athlete_id, "visit_id": visit.id, "side": None}
-        workspace.persons.put(body | {"by": by, "at": at.isoformat()})
+        put_entry(workspace, INJURED, athlete_id, by=by, at=at, visit_id=visit.id, side=None)
         return save_day(store, visit, athlete_id, {"first_side": None}, by=by, at=at)
     try:
         return save_day(store, visit, athlete_id, {item.field: value}, by=by, at=at)

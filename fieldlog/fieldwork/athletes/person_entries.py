@@ -16,6 +16,7 @@ __all__ = [
     "consent_status",
     "pain_today",
     "persons_entries",
+    "put_entry",
     "record_consent",
     "record_pain",
     "withdraw_consent",
@@ -28,6 +29,13 @@ class ConsentStatus:
 
     in_date: bool
     text: str
+
+
+def put_entry(
+    workspace: Workspace, kind: str, athlete_id: str, *, by: str, at: dt.datetime, **said: object
+) -> None:
+    """Keep in the persons files what was said of an athlete, with who entered it and when."""
+    workspace.persons.put({"kind": kind, "athlete_id": athlete_id, **said, "by": by, "at": at.isoformat()})
 
 
 def record_consent(
@@ -47,24 +55,22 @@ def record_consent(
     """
     if valid_until is not None and valid_until < given_on:
         raise InputError(f"consent: {valid_until} is before {given_on}", "type the day it ends")
-    workspace.persons.put(
-        {
-            "kind": "consent",
-            "athlete_id": athlete_id,
-            "given_on": given_on.isoformat(),
-            "valid_until": valid_until.isoformat() if valid_until else None,
-            "wording": wording,
-            "by_guardian": by_guardian,
-            "by": by,
-            "at": at.isoformat(),
-        }
+    put_entry(
+        workspace,
+        "consent",
+        athlete_id,
+        by=by,
+        at=at,
+        given_on=given_on.isoformat(),
+        valid_until=valid_until.isoformat() if valid_until else None,
+        wording=wording,
+        by_guardian=by_guardian,
     )
 
 
 def withdraw_consent(workspace: Workspace, athlete_id: str, *, by: str, at: dt.datetime) -> None:
     """Keep in the persons files that consent was withdrawn; from now on the athlete is held."""
-    body = {"kind": "consent_withdrawn", "athlete_id": athlete_id, "by": by, "at": at.isoformat()}
-    workspace.persons.put(body)
+    put_entry(workspace, "consent_withdrawn", athlete_id, by=by, at=at)
 
 
 def consent_status(workspace: Workspace, athlete_id: str, *, minor: bool, on: dt.date) -> ConsentStatus:
@@ -101,8 +107,7 @@ def record_pain(
     """Keep in the persons files how much an athlete says it hurts between sets, 0 to 10."""
     if not 0 <= pain <= 10:
         raise InputError(f"pain: {pain:g} is not between 0 and 10", "ask again: 0 none, 10 the worst")
-    body = {"kind": "pain", "athlete_id": athlete_id, "visit_id": visit.id, "pain": pain}
-    workspace.persons.put(body | {"by": by, "at": at.isoformat()})
+    put_entry(workspace, "pain", athlete_id, by=by, at=at, visit_id=visit.id, pain=pain)
 
 
 def persons_entries(workspace: Workspace, athlete_id: str, *kinds: str) -> list[dict[str, Any]]:

@@ -13,8 +13,9 @@ from pydantic import ValidationError
 from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.athletes.athletes import add_athlete, athletes_with_code
 from fieldlog.fieldwork.athletes.list_rows import read_text_rows
+from fieldlog.fieldwork.athletes.person_entries import put_entry
 from fieldlog.records.athlete import Athlete
-from fieldlog.records.base import first_fault
+from fieldlog.records.base import first_fault, new_id
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["COLUMNS", "SquadList", "SquadRow", "enter_athlete", "enter_squad", "look_at_squad"]
@@ -100,17 +101,11 @@ def enter_squad(workspace: Workspace, looked: SquadList, *, by: str, at: dt.date
         if row.word != "new" or row.athlete is None or athletes_with_code(workspace, row.athlete.code):
             continue
         fields = row.athlete.model_dump(include={"sex", "minor", "position"})
-        kept = add_athlete(workspace, row.athlete.code, by=by, squad=row.athlete.squad, **fields)
+        identity = new_id()
         if row.name:
-            workspace.persons.put(
-                {
-                    "kind": "person",
-                    "athlete_id": kept.record.id,
-                    "name": row.name,
-                    "by": by,
-                    "at": at.isoformat(),
-                }
-            )
+            # The name is durable first: the code of an athlete who is there is passed over another time.
+            put_entry(workspace, "person", identity, by=by, at=at, name=row.name)
+        kept = add_athlete(workspace, row.athlete.code, by=by, squad=row.athlete.squad, id=identity, **fields)
         entered.append(kept.record)
     return entered
 

@@ -12,7 +12,7 @@ from typing import Literal
 import orjson
 
 from fieldlog.errors import InputError, RefusedError
-from fieldlog.fieldwork.athletes.person_entries import consent_status
+from fieldlog.fieldwork.athletes.person_entries import consent_status, put_entry
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.catalogue import read_shipped
 from fieldlog.fieldwork.clearance.clearance_rules import Answer, Judgement, judge_answers
@@ -75,17 +75,16 @@ def take_clearance(
     consent = consent_status(workspace, athlete.id, minor=athlete.minor, on=visit.date)
     judgement = judge_answers(form, answers, minor=athlete.minor, consent_in_date=consent.in_date)
     # The answers are durable first: a record without them would hide why somebody is held.
-    workspace.persons.put(
-        {
-            "kind": "clearance_answers",
-            "athlete_id": athlete.id,
-            "visit_id": visit.id,
-            "form_version": form.version,
-            "answers": dict(answers),
-            "held_for": list(judgement.reasons),
-            "by": by,
-            "at": at.isoformat(),
-        }
+    put_entry(
+        workspace,
+        "clearance_answers",
+        athlete.id,
+        by=by,
+        at=at,
+        visit_id=visit.id,
+        form_version=form.version,
+        answers=dict(answers),
+        held_for=list(judgement.reasons),
     )
     identity = clearance_id(visit.id, athlete.id)
     standing_hold = _undecided_hold(store, identity) is not None
@@ -143,16 +142,17 @@ def decide_clearance(
     if at < record.at:
         raise InputError("the decision is dated before the clearance it is about", "check the time")
     if reason.strip():
-        body = {
-            "kind": "clearance_decision",
-            "athlete_id": record.athlete_id,
-            "visit_id": record.visit_id,
-            "outcome": outcome,
-            "reason": reason.strip(),
-            "decided_by": name,
-            "at": at.isoformat(),
-        }
-        workspace.persons.put(body)
+        put_entry(
+            workspace,
+            "clearance_decision",
+            record.athlete_id,
+            by=by,
+            at=at,
+            visit_id=record.visit_id,
+            outcome=outcome,
+            reason=reason.strip(),
+            decided_by=name,
+        )
     decided = Clearance.model_validate(
         record.to_body()
         | {

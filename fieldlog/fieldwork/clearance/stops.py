@@ -9,7 +9,7 @@ import datetime as dt
 import itertools
 
 from fieldlog.errors import InputError, RefusedError
-from fieldlog.fieldwork.athletes.person_entries import pain_today
+from fieldlog.fieldwork.athletes.person_entries import pain_today, put_entry
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance.clearance_rules import StopAdvice, StopReason, stop_advice
 from fieldlog.records.base import derived_id
@@ -51,18 +51,18 @@ def log_stop(
         no_restart=advice.no_restart,
     )
     kept = at_site(store, StopEntry).save(entry, by=by)
-    body = {
-        "kind": "stop",
-        "athlete_id": athlete_id,
-        "visit_id": visit.id,
-        "stop_id": entry.id,
-        "reason": reason,
-        "pain": pain,
-        "note": note,
-        "by": by,
-        "at": at.isoformat(),
-    }
-    workspace.persons.put(body)
+    put_entry(
+        workspace,
+        "stop",
+        athlete_id,
+        by=by,
+        at=at,
+        visit_id=visit.id,
+        stop_id=entry.id,
+        reason=reason,
+        pain=pain,
+        note=note,
+    )
     return kept, advice
 
 

@@ -96,6 +96,21 @@ def test_a_wrong_row_is_named_and_nothing_at_all_is_entered(workspace, write, ro
         athlete_named(workspace, "R09")
 
 
+def test_a_name_is_on_disk_before_the_athlete(workspace, write, monkeypatch):
+    looked = look_at_squad(workspace, write(HEAD + "R01,,,,,Ann Example\n"))
+
+    def breaks_off(*args, **kwargs):
+        raise OSError("the power went")
+
+    monkeypatch.setattr("fieldlog.fieldwork.athletes.squad_list.add_athlete", breaks_off)
+    with pytest.raises(OSError, match="power"):
+        enter_squad(workspace, looked, by="lead", at=AT)
+    assert [body["name"] for body in workspace.persons.all()] == ["Ann Example"]
+    monkeypatch.undo()
+    (entered,) = enter_squad(workspace, looked, by="lead", at=AT)
+    assert [body["name"] for body in workspace.persons.for_athlete(entered.id)] == ["Ann Example"]
+
+
 def test_columns_nobody_asked_for_are_named(workspace, write):
     looked = look_at_squad(workspace, write("Code;Squad;Shoe size\nR01;Skarvik;44\n"), squad="Other")
     assert looked.unused_columns == ("shoe size",)
