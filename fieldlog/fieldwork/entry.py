@@ -16,7 +16,9 @@ from fieldlog.analysis.units import (
 )
 from fieldlog.errors import InputError
 
-__all__ = ["in_unit", "parse_number", "parse_quantity", "unit_words"]
+__all__ = ["LONGEST_NOTE", "checked_note", "in_unit", "parse_number", "parse_quantity", "unit_words"]
+
+LONGEST_NOTE = 2000
 
 # Quantity → unit as typed → how many of the quantity's base unit one of it is.
 _FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
@@ -171,3 +173,11 @@ def _unit_named(typed: str) -> str | None:
 def _shown(text: str) -> str:
     cut = text.strip()
     return repr(cut if len(cut) <= _LONGEST else cut[:_LONGEST] + "…")
+
+
+def checked_note(note: str) -> str:
+    """Return a note without outer blanks. Raises InputError for one longer than a note may be."""
+    note = note.strip()
+    if len(note) > LONGEST_NOTE:
+        raise InputError(f"a note of {len(note)} characters", f"a note has up to {LONGEST_NOTE}")
+    return note

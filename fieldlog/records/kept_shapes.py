@@ -10,10 +10,11 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from fieldlog.records.terms import Direction
+
 __all__ = ["Judged", "Measures"]
 
 Number = float | None
-Way = Literal["up", "down"]
 
 
 class _Shape(BaseModel):
@@ -23,7 +24,7 @@ class _Shape(BaseModel):
 
 class _Movement(_Shape):
     index: int
-    direction: Way
+    direction: Direction
     mode: str
     start_s: Number
     end_s: Number
@@ -66,7 +67,7 @@ class _Set(_Shape):
 
 class _Hold(_Shape):
     index: int
-    direction: Way
+    direction: Direction
     angle_deg: Number
     peak_torque_nm: Number
     mean_torque_nm: Number
@@ -124,7 +125,7 @@ class Measures(_Shape):
 
 class _Point(_Shape):
     mass_kg: float
-    direction: Way
+    direction: Direction
     run: str
     reference_nm: float
     reading_nm: float

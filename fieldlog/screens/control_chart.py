@@ -6,12 +6,11 @@ Everything is told by its mark and its word at the edge, so it reads without col
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from fieldlog.screens.table import Span, fit
+from fieldlog.screens.table import Span, fit, joined
 from fieldlog.screens.words import moment_words, number, signed
 
 __all__ = ["ChartMarks", "ControlChart", "draw_chart"]
@@ -183,7 +182,7 @@ class _Drawing:
             mark = self.marks.fired if fired else self.marks.value
             role = "bad" if fired else "key" if place == self.cursor else "one"
             cells[self.row(self.chart.values[place])][self.column(place)] = Span(mark, role)
-        return [_joined(row) for row in cells]
+        return [joined(row) for row in cells]
 
     @property
     def _verticals(self) -> tuple[str, str]:
@@ -221,13 +220,3 @@ class _Drawing:
             cells[start : start + len(words)] = words
             free_from, last_words = start + len(words) + 2, words
         return [Span(" " * (LABEL_WIDTH + 1)), Span("".join(cells).rstrip(), "quiet")]
-
-
-def _joined(cells: Sequence[Span]) -> list[Span]:
-    joined: list[Span] = []
-    for span in cells:
-        if joined and joined[-1].role == span.role:
-            joined[-1] = Span(joined[-1].text + span.text, span.role)
-        else:
-            joined.append(span)
-    return joined

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from fieldlog.screens.table import Span, fit
+from fieldlog.screens.table import Span, fit, joined
 from fieldlog.screens.words import number
 
 __all__ = ["Curve", "CurvePlot", "LineStyle", "draw", "legend", "read_out"]
@@ -188,7 +188,7 @@ class _Grid:
                     spans.append(Span("-" if self.ascii_only else "┈", "quiet"))
                 else:
                     spans.append(Span(" "))
-            yield _joined(spans)
+            yield joined(spans)
 
 
 def _is_on(pattern: tuple[int, ...], drawn: int) -> bool:
@@ -224,16 +224,6 @@ def _straight(start: tuple[int, int], end: tuple[int, int]) -> Iterator[tuple[in
     for step in range(1, steps + 1):
         share = step / steps
         yield round(start[0] + share * (end[0] - start[0])), round(start[1] + share * (end[1] - start[1]))
-
-
-def _joined(spans: Sequence[Span]) -> list[Span]:
-    joined: list[Span] = []
-    for span in spans:
-        if joined and joined[-1].role == span.role:
-            joined[-1] = Span(joined[-1].text + span.text, span.role)
-        else:
-            joined.append(span)
-    return joined
 
 
 def _y_labels(plot: CurvePlot, rows: int, ascii_only: bool) -> Iterator[list[Span]]:

@@ -19,6 +19,7 @@ __all__ = [
     "compose_row",
     "fit",
     "headings",
+    "joined",
     "plain",
     "spans_of",
     "text_of",
@@ -143,6 +144,17 @@ def compose_row(columns: Sequence[Column], cells: Sequence[Cell], width: int, ro
         spans.extend(fit(cell, room, column.align))
     line = fit(spans, width)
     return [Span(span.text, span.role or role) for span in line] if role else line
+
+
+def joined(spans: Iterable[Span]) -> list[Span]:
+    """Return the same text with neighbours of one role made one."""
+    found: list[Span] = []
+    for span in spans:
+        if found and found[-1].role == span.role:
+            found[-1] = Span(found[-1].text + span.text, span.role)
+        else:
+            found.append(span)
+    return found
 
 
 def headings(columns: Sequence[Column], width: int) -> list[Span]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from fieldlog.fieldwork.pages.coach_page import CoachGroup, CoachLine, CoachPage
 from fieldlog.records.protocol import Direction
+from fieldlog.sheets.callings import Callings
 from fieldlog.sheets.changes import change_bar
 from fieldlog.sheets.coach_remarks import table_remark
 from fieldlog.sheets.content import (
@@ -37,7 +38,7 @@ COVERS_BY_CONCERN = ("suspect", "unverified", "provisional", "confirmed")
 
 def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Sheet:
     """Return what the coach's page says; ``names`` (by code) replace codes where names were chosen."""
-    called = _Callings(names or {})
+    called = Callings(names or {})
     blocks: list[Block] = [_facts(page, called)]
     for group in page.groups:
         heading = _group_heading(group) if len(page.groups) > 1 else ""
@@ -63,15 +64,7 @@ def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Shee
     )
 
 
-class _Callings:
-    def __init__(self, names: Mapping[str, str]) -> None:
-        self._names = names
-
-    def __call__(self, code: str) -> str:
-        return self._names.get(code, code)
-
-
-def _facts(page: CoachPage, called: _Callings) -> Facts:
+def _facts(page: CoachPage, called: Callings) -> Facts:
     tested = len({line.code for group in page.groups for line in group.lines})
     pairs = [(_word_of_protocol(page), _protocols(page))]
     pairs.append(("tested", f"{tested} athlete{'' if tested == 1 else 's'}"))
@@ -97,7 +90,7 @@ def _group_heading(group: CoachGroup) -> str:
     return f"{group.protocol.name}; figures at {speed_text(group.speed_deg_s)}"
 
 
-def _table(group: CoachGroup, called: _Callings, heading: str, visited: dt.date) -> Table:
+def _table(group: CoachGroup, called: Callings, heading: str, visited: dt.date) -> Table:
     protocol = group.protocol
     directions = protocol.efforts
     sided = any(line.side != "both" for line in group.lines)
@@ -153,7 +146,7 @@ def _table(group: CoachGroup, called: _Callings, heading: str, visited: dt.date)
 
 
 def _cells(
-    group: CoachGroup, line: CoachLine, called: _Callings, *, sided: bool, compared: bool, visited: dt.date
+    group: CoachGroup, line: CoachLine, called: Callings, *, sided: bool, compared: bool, visited: dt.date
 ) -> tuple[Cell, ...]:
     directions = group.protocol.efforts
     cells: list[Cell] = [called(line.code)]

@@ -9,6 +9,7 @@ from fieldlog.fieldwork.change.comparison import WITHIN_ERROR, Change
 from fieldlog.fieldwork.squad.retests import DueRetest
 from fieldlog.fieldwork.squad.season_history import SquadDay
 from fieldlog.fieldwork.squad.season_report import SeasonLine, SeasonMeasure, SeasonReport
+from fieldlog.sheets.callings import Callings
 from fieldlog.sheets.changes import change_bar, explanation, refusal
 from fieldlog.sheets.coach_remarks import concerned
 from fieldlog.sheets.content import (
@@ -45,7 +46,7 @@ TREND_WORDS = (
 
 def season_sheet(report: SeasonReport, names: Mapping[str, str] | None = None) -> Sheet:
     """Return what the season's page says; ``names`` (by code) replace codes where names were chosen."""
-    called = _Callings(names or {})
+    called = Callings(names or {})
     blocks: list[Block] = [_facts(report, called)]
     if report.names_nobody:
         blocks.append(Words((NOBODY_NAMED,)))
@@ -75,15 +76,7 @@ def season_sheet(report: SeasonReport, names: Mapping[str, str] | None = None) -
     )
 
 
-class _Callings:
-    def __init__(self, names: Mapping[str, str]) -> None:
-        self._names = names
-
-    def __call__(self, code: str) -> str:
-        return self._names.get(code, code)
-
-
-def _facts(report: SeasonReport, called: _Callings) -> Facts:
+def _facts(report: SeasonReport, called: Callings) -> Facts:
     absent: str = ", ".join(called(code) for code in report.not_tested) or "nobody"
     if report.names_nobody:
         absent = f"{len(report.not_tested)}"
@@ -111,7 +104,7 @@ def _heading(measure: SeasonMeasure) -> str:
     return f"{measure.protocol.name}: {measure.name}, peak torque, {speed}"
 
 
-def _lines(measure: SeasonMeasure, called: _Callings) -> Table:
+def _lines(measure: SeasonMeasure, called: Callings) -> Table:
     sided = any(line.side != "both" for line in measure.lines)
     longest = min(max([34.0, *(3.6 * len(called(line.code)) + 6.0 for line in measure.lines)]), 84.0)
     columns = [Column("athlete", "athlete", width_pt=longest, share=0.4)]

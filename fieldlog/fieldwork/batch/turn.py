@@ -12,6 +12,7 @@ from fieldlog.fieldwork.clearance.clearance_rules import one_more_allowed
 from fieldlog.fieldwork.clearance.clearances import clearance_today
 from fieldlog.fieldwork.clearance.stops import stops_today
 from fieldlog.fieldwork.pages.run_sheet import RestClock, RunRow, run_sheet
+from fieldlog.fieldwork.results.direction_ratio import direction_ratio_pct
 from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.sets import sets_of
 from fieldlog.records.athlete import Athlete
@@ -94,10 +95,8 @@ def rest_of(rows: Sequence[RunRow]) -> RestClock | None:
 
 def ratio_pct(measures: Mapping[str, Any], protocol: Protocol) -> float | None:
     """The protocol's ratio of best peak torques in percent, ``None`` where there is none to be had."""
-    ratio: float | None = measures["set"]["down_up_peak_ratio_pct"]
-    if ratio is None or protocol.ratio_numerator is None:
-        return None
-    return ratio if protocol.ratio_numerator == "down" else 100.0 * 100.0 / ratio
+    down_to_up = measures["set"]["down_up_peak_ratio_pct"]
+    return direction_ratio_pct(protocol, {"down": down_to_up, "up": 100.0})
 
 
 def one_more(workspace: Workspace, store: Store, visit: Visit, athlete: Athlete, row: RunRow) -> str:

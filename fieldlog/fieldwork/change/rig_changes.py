@@ -15,14 +15,13 @@ def ratio_change_words(protocol: Protocol, by_direction: Mapping[Direction, Dire
 
     Empty where neither direction was released under a failed check, or no ratio is formed.
     """
-    if protocol.ratio_numerator is None or protocol.ratio_name is None:
+    if protocol.ratio_directions is None:
         return ""
-    other: Direction = "up" if protocol.ratio_numerator == "down" else "down"
     changes = {direction: _change_pct(result) for direction, result in by_direction.items()}
-    if changes.get(protocol.ratio_numerator) is None and changes.get(other) is None:
+    numerator, denominator = (changes.get(direction) for direction in protocol.ratio_directions)
+    if numerator is None and denominator is None:
         return ""
-    numerator, denominator = changes.get(protocol.ratio_numerator) or 0.0, changes.get(other) or 0.0
-    moved = 100.0 * ((1.0 + numerator / 100.0) / (1.0 + denominator / 100.0) - 1.0)
+    moved = 100.0 * ((1.0 + (numerator or 0.0) / 100.0) / (1.0 + (denominator or 0.0) / 100.0) - 1.0)
     return f"{protocol.ratio_name}: the rig's change moves the ratio by up to {_signed(moved)} %"
 
 

@@ -10,6 +10,7 @@ from functools import cached_property
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.change.trials import Line, Score, Trial
+from fieldlog.fieldwork.results.direction_ratio import direction_ratio_pct
 from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.measure_list import Measure, value_of
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
@@ -170,8 +171,6 @@ class TrialBook:
                 yield Line(record.protocol_id, record.side, record.mode, record.speed_deg_s, direction)
 
     def _ratios(self, athlete_id: str, measure: Measure, line: Line) -> list[Score]:
-        from fieldlog.analysis.ratios import ratio_pct
-
         by_set: dict[str, dict[Direction, Trial]] = {}
         for trial in self._beside(athlete_id, line):
             if _same_but_direction(trial.line, line):
@@ -180,12 +179,10 @@ class TrialBook:
         for both in by_set.values():
             if len(both) < 2:
                 continue
-            numerator = both["up"].protocol.ratio_numerator
-            up, down = both["up"].result.peak_torque_nm, both["down"].result.peak_torque_nm
-            if numerator is None or not up or not down or min(up, down) <= 0.0:
-                continue
-            value = ratio_pct(up, down) if numerator == "up" else ratio_pct(down, up)
-            scores.append(Score(measure, line, value, (both["up"], both["down"])))
+            peaks = {direction: trial.result.peak_torque_nm for direction, trial in both.items()}
+            value = direction_ratio_pct(both["up"].protocol, peaks)
+            if value is not None:
+                scores.append(Score(measure, line, value, (both["up"], both["down"])))
         return _one_a_visit(scores)
 
     def _side_differences(self, athlete_id: str, measure: Measure, line: Line) -> list[Score]:

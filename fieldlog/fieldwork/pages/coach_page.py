@@ -11,6 +11,7 @@ from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.fieldwork.change.comparison import FIRST_VISIT, Change, Comparer, chance_words, typical_error
 from fieldlog.fieldwork.change.rig_changes import mean_change_words, ratio_change_words
 from fieldlog.fieldwork.change.side_difference import SideDifference, side_difference
+from fieldlog.fieldwork.results.direction_ratio import direction_ratio_pct
 from fieldlog.fieldwork.results.holds import hold_angle_deg
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook, quality_word
@@ -198,7 +199,7 @@ def _line(
             direction: result.figures.get("best_peak_torque_nm_kg")
             for direction, result in by_direction.items()
         },
-        ratio_pct=_ratio(protocol, peaks),
+        ratio_pct=direction_ratio_pct(protocol, peaks),
         side_difference_pct={
             direction: sides[direction].difference_pct if direction in sides else None
             for direction in by_direction
@@ -218,16 +219,6 @@ def _line(
         next_step=_next_step(by_direction, changes),
         sides=sides,
     )
-
-
-def _ratio(protocol: Protocol, peaks: dict[Direction, float | None]) -> float | None:
-    if protocol.ratio_numerator is None:
-        return None
-    over: Direction = "up" if protocol.ratio_numerator == "down" else "down"
-    numerator, denominator = peaks.get(protocol.ratio_numerator), peaks.get(over)
-    if numerator is None or not denominator:
-        return None
-    return 100 * numerator / denominator
 
 
 def _repetitions(result: DirectionResult) -> str:

@@ -11,7 +11,7 @@ from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.books import at_site, everywhere
 from fieldlog.fieldwork.results.impact import proportional_change
 from fieldlog.fieldwork.results.touched import TouchedResult, TouchedResults
-from fieldlog.records.base import first_fault
+from fieldlog.records.base import first_fault, folded_name
 from fieldlog.records.review import ResultDecision, Review, RigChange, review_id, sign_off_id
 from fieldlog.records.rig_check import RigCheck
 from fieldlog.store.repo import Kept
@@ -60,7 +60,7 @@ def sign_off(workspace: Workspace, check: RigCheck, *, by: str, at: dt.datetime,
 
     Raises RefusedError where ``by`` took the check, InputError without a name or a remark.
     """
-    if _same_person(by, check.by) or _same_person(by, check.entry.by):
+    if folded_name(by) in (folded_name(check.by), folded_name(check.entry.by)):
         raise RefusedError(
             f"{by.strip()} took this check and cannot sign it off", "somebody else looks at it and signs"
         )
@@ -155,7 +155,3 @@ def _gain(found: TouchedResults, touched: TouchedResult) -> float:
             "withhold the result or ask for a retest",
         )
     return share
-
-
-def _same_person(one: str, other: str) -> bool:
-    return " ".join(one.split()).casefold() == " ".join(other.split()).casefold()

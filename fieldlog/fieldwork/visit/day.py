@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import at_site, of_team
+from fieldlog.fieldwork.entry import checked_note
 from fieldlog.fieldwork.results.cover import CheckFact, not_for_use_since
 from fieldlog.fieldwork.rig_checks.checks import check_facts, checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import ensure_rig, events_of
@@ -17,7 +17,6 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = [
     "check_state",
-    "checked_note",
     "checks_of_visit",
     "choose_rig",
     "cover_words",
@@ -26,8 +25,6 @@ __all__ = [
     "rig_of_visit",
     "save_day_note",
 ]
-
-LONGEST_NOTE = 2000
 
 
 def rig_of_visit(workspace: Workspace, store: Store, visit: Visit) -> Rig | None:
@@ -113,11 +110,3 @@ def save_day_note(store: Store, visit: Kept[Visit], note: str, *, by: str) -> Ke
     """Keep another note of the day. Raises InputError for one longer than a note may be."""
     changed = visit.record.model_copy(update={"note": checked_note(note)})
     return at_site(store, Visit).save(changed, by=by, seen=visit.revision)
-
-
-def checked_note(note: str) -> str:
-    """Return a note without outer blanks. Raises InputError for one longer than a note may be."""
-    note = note.strip()
-    if len(note) > LONGEST_NOTE:
-        raise InputError(f"a note of {len(note)} characters", f"a note has up to {LONGEST_NOTE}")
-    return note
