@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldlog.errors import RefusedError
 from fieldlog.exchange.base_connection import connect, reaching
-from fieldlog.exchange.depot import LIMIT_BYTES, Key, Kind, Listing, Stamp, without_password
+from fieldlog.exchange.depot import LIMIT_BYTES, DepotFile, Kind, Listing, Stamp, without_password
 
 if TYPE_CHECKING:
     import psycopg
@@ -25,7 +25,7 @@ class BaseDepot:
 
     def __init__(self, address: str) -> None:
         """Connect; StoreError where it cannot be reached, is no team base, or the login has no role in it."""
-        self.address = without_password(address)
+        self.address, self.key_id = without_password(address), ""
         self._given = address
         with reaching(address):
             self._connection: psycopg.Connection[tuple[Any, ...]] = connect(address)
@@ -55,7 +55,7 @@ class BaseDepot:
         last = rows[-1][3] if rows else after
         return Listing(files, f"{self._id} {last}", complete=after == 0)
 
-    def get(self, key: Key) -> Iterator[bytes]:
+    def get(self, key: DepotFile) -> Iterator[bytes]:
         """Yield every content held under a name, the latest first."""
         limit = LIMIT_BYTES[key.kind]
         with reaching(self._given):
@@ -73,7 +73,7 @@ class BaseDepot:
         for (body,) in rows:
             yield bytes(body)
 
-    def put(self, key: Key, data: bytes) -> Stamp:
+    def put(self, key: DepotFile, data: bytes) -> Stamp:
         with reaching(self._given):
             if key.kind == "persons":
                 self._connection.execute(
@@ -88,7 +88,7 @@ class BaseDepot:
                 )
         return Stamp(len(data), hashlib.sha256(data).hexdigest())
 
-    def hashes(self, key: Key) -> frozenset[str]:
+    def hashes(self, key: DepotFile) -> frozenset[str]:
         with reaching(self._given):
             if key.kind == "persons":
                 rows = self._rows(
@@ -104,7 +104,7 @@ class BaseDepot:
                 )
         return frozenset(str(row[0]) for row in rows)
 
-    def delete(self, key: Key) -> None:
+    def delete(self, key: DepotFile) -> None:
         """Delete a persons file. Nothing else in the base is ever deleted; a signature holds no person."""
         if key.kind == "persons":
             with reaching(self._given):

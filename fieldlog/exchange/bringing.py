@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 
-from fieldlog.exchange.depot import Key, Kind, Stamp
+from fieldlog.exchange.depot import DepotFile, Kind, Stamp
 from fieldlog.exchange.signatures import signature_name
 from fieldlog.exchange.store_side import StoreSide
 
@@ -24,7 +24,7 @@ def bring(side: StoreSide, kind: Kind, mine: list[str], theirs: dict[str, Stamp]
         _bring_one(side, key, theirs.get(name))
 
 
-def _is_due(side: StoreSide, key: Key, stamp: Stamp | None) -> bool:
+def _is_due(side: StoreSide, key: DepotFile, stamp: Stamp | None) -> bool:
     if side.session.verify or stamp is None or not side.noted.good(key.kind, key.name, stamp):
         return True
     sidecar = signature_name(key.name)
@@ -34,7 +34,7 @@ def _is_due(side: StoreSide, key: Key, stamp: Stamp | None) -> bool:
     return not side.noted.looked_at("signatures", sidecar, beside)
 
 
-def _bring_one(side: StoreSide, key: Key, stamp: Stamp | None) -> None:
+def _bring_one(side: StoreSide, key: DepotFile, stamp: Stamp | None) -> None:
     depot, digest = side.session.depot, key.digest
     if stamp is not None and stamp.size_bytes == side.size_bytes(key) and digest in depot.hashes(key):
         side.noted.note(key.kind, key.name, stamp)
@@ -47,7 +47,7 @@ def _bring_one(side: StoreSide, key: Key, stamp: Stamp | None) -> None:
     side.outcome.sent += 1
 
 
-def _settle_signature(side: StoreSide, key: Key) -> None:
+def _settle_signature(side: StoreSide, key: DepotFile) -> None:
     """See to it that the depot holds a true signature about a file of mine, and keep one that comes late."""
     session, noted = side.session, side.noted
     name = signature_name(key.name)

@@ -28,11 +28,12 @@ __all__ = [
     "NAMES",
     "SIGNATURE_NAME",
     "Depot",
-    "Key",
+    "DepotFile",
     "Kind",
     "Listing",
     "Stamp",
     "is_store_id",
+    "most_read_bytes",
     "open_depot",
     "whole_address",
     "without_password",
@@ -60,7 +61,11 @@ LIMIT_BYTES: Mapping[Kind, int] = {
 STORE_ID = re.compile(r"[A-Za-z0-9]([A-Za-z0-9._-]{0,62}[A-Za-z0-9_-])?")
 
 
-class Key(NamedTuple):
+LOCK_BYTES = 64
+"""What a locked depot adds to a file, rounded up."""
+
+
+class DepotFile(NamedTuple):
     """Which file: of which store (``team`` or a site's id), of which kind, under which name."""
 
     store: str
@@ -98,11 +103,13 @@ class Listing(NamedTuple):
 class Depot(Protocol):
     """The seam between laptops: list, get, put, hash; and delete, for what an erasure names.
 
-    ``address`` names the depot for people and holds no password. A depot that cannot be reached, or
+    ``address`` names the depot for people and holds no password; ``key_id`` says which key locks it, "" where
+    it is not locked. A depot that cannot be reached, or
     stops answering, raises StoreError.
     """
 
     address: str
+    key_id: str
 
     def stores(self) -> list[str]:
         """Return the ids of the stores the depot holds anything of."""
@@ -110,19 +117,19 @@ class Depot(Protocol):
     def listing(self, store: str, kind: Kind, since: str = "") -> Listing | None:
         """Return the files of one kind, None where this laptop may not see them."""
 
-    def get(self, key: Key) -> Iterator[bytes]:
+    def get(self, key: DepotFile) -> Iterator[bytes]:
         """Yield what is held under a name: nothing, one content, or (where none is overwritten) several.
 
-        No more than the kind's limit and one byte is read of each.
+        No more than ``most_read_bytes`` of the kind is read of each.
         """
 
-    def put(self, key: Key, data: bytes) -> Stamp:
+    def put(self, key: DepotFile, data: bytes) -> Stamp:
         """Bring a file durably, over whatever is there; return its stamp once it reads back whole."""
 
-    def hashes(self, key: Key) -> frozenset[str]:
+    def hashes(self, key: DepotFile) -> frozenset[str]:
         """Return the SHA-256 of what is held under a name, one for each content."""
 
-    def delete(self, key: Key) -> None:
+    def delete(self, key: DepotFile) -> None:
         """Remove a file for good; one that is not there is fine."""
 
     def read_key(self) -> bytes | None:
@@ -133,6 +140,11 @@ class Depot(Protocol):
 
     def close(self) -> None:
         """Let go of the connection."""
+
+
+def most_read_bytes(kind: Kind) -> int:
+    """Return how much is read of a file of this kind: its limit, what a lock adds, and a byte to tell a larger one."""
+    return LIMIT_BYTES[kind] + LOCK_BYTES + 1
 
 
 def is_store_id(name: str) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fieldlog.errors import InputError
-from fieldlog.exchange.depot import LIMIT_BYTES, Depot, Key, Stamp
+from fieldlog.exchange.depot import LIMIT_BYTES, Depot, DepotFile, Stamp
 from fieldlog.exchange.laptops import roots
 from fieldlog.exchange.signatures import Signature
 from fieldlog.exchange.store_files import site_name
@@ -24,7 +24,7 @@ WAITING_BYTES = 64 << 20
 class Checked:
     """A sealed file from the depot whose content is what its name says, and whose records are records."""
 
-    key: Key
+    key: DepotFile
     data: bytes
     stamp: Stamp
     signature: Signature | None
@@ -60,7 +60,7 @@ def peek_site_name(depot: Depot, store_id: str) -> str:
     for name, stamp in sorted(listing.files.items() if listing else (), key=lambda item: item[1]):
         if stamp.size_bytes > LIMIT_BYTES["sealed"]:
             continue
-        for data in depot.get(Key(store_id, "sealed", name)):
+        for data in depot.get(DepotFile(store_id, "sealed", name)):
             try:
                 label = site_name(store_id, check_sealed_file(name, data, store_id)[1])
             except InputError:
@@ -92,7 +92,9 @@ def _checked(side: StoreSide, wanted: Wanted, doubted: dict[str, str]) -> Iterat
         side.outcome.aside(str(key), fault)
 
 
-def _read(side: StoreSide, key: Key, stamp: Stamp, signature: Signature | None) -> tuple[Checked | None, str]:
+def _read(
+    side: StoreSide, key: DepotFile, stamp: Stamp, signature: Signature | None
+) -> tuple[Checked | None, str]:
     limit = LIMIT_BYTES[key.kind]
     if stamp.size_bytes > limit:
         return None, f"it is larger than {limit >> 20} MiB"

@@ -19,13 +19,13 @@ from fieldlog.exchange.depot import (
     DEPOT_KEY_FILE,
     DEPOT_KEY_LIMIT_BYTES,
     KINDS,
-    LIMIT_BYTES,
     NAMES,
-    Key,
+    DepotFile,
     Kind,
     Listing,
     Stamp,
     is_store_id,
+    most_read_bytes,
 )
 from fieldlog.store.disk import Disk
 
@@ -42,7 +42,7 @@ class FolderDepot:
     def __init__(self, folder: Path, *, disk: Disk | None = None) -> None:
         """Open the folder, made if its parent exists; InputError where it cannot be."""
         self.folder = folder
-        self.address = str(folder.absolute())
+        self.address, self.key_id = str(folder.absolute()), ""
         self._disk = disk or Disk()
         self._made: set[Path] = set()
         try:
@@ -82,16 +82,16 @@ class FolderDepot:
                         found[entry.name] = _stamp(entry.stat(follow_symlinks=False))
         return Listing(found)
 
-    def get(self, key: Key) -> Iterator[bytes]:
+    def get(self, key: DepotFile) -> Iterator[bytes]:
         with self._reaching():
             descriptor = self._open(key)
             if descriptor is None:
                 return
             with os.fdopen(descriptor, "rb") as file:
-                data = file.read(LIMIT_BYTES[key.kind] + 1)
+                data = file.read(most_read_bytes(key.kind))
         yield data
 
-    def put(self, key: Key, data: bytes) -> Stamp:
+    def put(self, key: DepotFile, data: bytes) -> Stamp:
         path = self._folder(key.store, key.kind) / key.name
         with self._reaching():
             self._make_folder(path.parent)
@@ -117,7 +117,7 @@ class FolderDepot:
             )
         return stamp
 
-    def hashes(self, key: Key) -> frozenset[str]:
+    def hashes(self, key: DepotFile) -> frozenset[str]:
         with self._reaching():
             descriptor = self._open(key)
             if descriptor is None:
@@ -127,7 +127,7 @@ class FolderDepot:
             finally:
                 os.close(descriptor)
 
-    def delete(self, key: Key) -> None:
+    def delete(self, key: DepotFile) -> None:
         path = self._folder(key.store, key.kind) / key.name
         with self._reaching():
             if self._is_own_folder(path.parent):
@@ -151,7 +151,7 @@ class FolderDepot:
     def _folder(self, store: str, kind: Kind) -> Path:
         return self.folder / store / kind
 
-    def _open(self, key: Key) -> int | None:
+    def _open(self, key: DepotFile) -> int | None:
         path = self._folder(key.store, key.kind) / key.name
         if not self._is_own_folder(path.parent):
             return None

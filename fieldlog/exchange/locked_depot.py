@@ -16,7 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fieldlog.errors import NewerSchemaError, RefusedError, StoreError
-from fieldlog.exchange.depot import Depot, Key, Kind, Listing, Stamp, open_depot
+from fieldlog.exchange.depot import Depot, DepotFile, Kind, Listing, Stamp, open_depot
 from fieldlog.exchange.depot_keys import DepotKey, keep, kept_keys, new_key, open_key, read_id
 from fieldlog.store.disk import Disk
 from fieldlog.store.workspace import TEAM
@@ -35,7 +35,7 @@ class LockedDepot:
     def __init__(self, inner: Depot, key: DepotKey) -> None:
         from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 
-        self.address = inner.address
+        self.address, self.key_id = inner.address, key.id
         self._inner = inner
         self._cipher = ChaCha20Poly1305(key.secret)
 
@@ -48,22 +48,22 @@ class LockedDepot:
             return None
         return listing._replace(files={name: _plain_stamp(stamp) for name, stamp in listing.files.items()})
 
-    def get(self, key: Key) -> Iterator[bytes]:
+    def get(self, key: DepotFile) -> Iterator[bytes]:
         """Yield what is held under a name and opens with the depot's key in this place."""
         for data in self._inner.get(key):
             plain = self.opened(key, data)
             if plain is not None:
                 yield plain
 
-    def put(self, key: Key, data: bytes) -> Stamp:
+    def put(self, key: DepotFile, data: bytes) -> Stamp:
         nonce = secrets.token_bytes(NONCE_BYTES)
         locked = MAGIC + nonce + self._cipher.encrypt(nonce, data, str(key).encode())
         return _plain_stamp(self._inner.put(key, locked))
 
-    def hashes(self, key: Key) -> frozenset[str]:
+    def hashes(self, key: DepotFile) -> frozenset[str]:
         return frozenset(hashlib.sha256(data).hexdigest() for data in self.get(key))
 
-    def delete(self, key: Key) -> None:
+    def delete(self, key: DepotFile) -> None:
         self._inner.delete(key)
 
     def read_key(self) -> bytes | None:
@@ -75,7 +75,7 @@ class LockedDepot:
     def close(self) -> None:
         self._inner.close()
 
-    def opened(self, key: Key, data: bytes) -> bytes | None:
+    def opened(self, key: DepotFile, data: bytes) -> bytes | None:
         """Return the plain content of a file that lies locked in this place, None where the key does not open it."""
         from cryptography.exceptions import InvalidTag
 
@@ -188,7 +188,7 @@ def _key_of_files(depot: Depot, kept: list[DepotKey], *, damaged: bool) -> Depot
     return here if seen == "nothing" else None
 
 
-def _some_files(depot: Depot) -> Iterator[tuple[Key, bytes]]:
+def _some_files(depot: Depot) -> Iterator[tuple[DepotFile, bytes]]:
     """Yield a few of a depot's files, small ones first, the team's before the sites'."""
     left = MOST_LOOKED_AT
     kinds: tuple[Kind, ...] = ("signatures", "sealed", "persons", "traces")
@@ -198,8 +198,8 @@ def _some_files(depot: Depot) -> Iterator[tuple[Key, bytes]]:
             files = listing.files if listing is not None else {}
             for name in sorted(files, key=lambda name: (files[name].size_bytes, name))[:left]:
                 left -= 1
-                for data in depot.get(Key(store, kind, name)):
-                    yield Key(store, kind, name), data
+                for data in depot.get(DepotFile(store, kind, name)):
+                    yield DepotFile(store, kind, name), data
             if left <= 0:
                 return
 

@@ -92,19 +92,21 @@ class DepotNotes:
         name = hashlib.sha256(depot.address.encode(errors="surrogatepass")).hexdigest()[:24]
         self._path = workspace / EXCHANGE / f"depot-{name}.json"
         self._disk = disk
-        self._address = depot.address
+        self._address, self._key_id = depot.address, depot.key_id
         self._before = b""
         self.stores: dict[str, StoreNotes] = {}
         with contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError):
             self._before = disk.read_file(self._path)
-            self.stores = _read(orjson.loads(self._before))
+            body = orjson.loads(self._before)
+            # What lies there under another key is another depot, whatever was noted at this address.
+            self.stores = _read(body) if body.get("key", "") == self._key_id else {}
 
     def of(self, store: str) -> StoreNotes:
         return self.stores.setdefault(store, StoreNotes())
 
     def save(self) -> None:
         """Write what changed; a disk that is full must not fail a sync that is done."""
-        data = orjson.dumps(_body(self._address, self.stores))
+        data = orjson.dumps(_body(self._address, self._key_id, self.stores))
         if data != self._before:
             with contextlib.suppress(OSError):
                 self._disk.write_file(self._path, data)
@@ -172,10 +174,11 @@ def _read_store(body: dict[str, Any]) -> StoreNotes:
     return notes
 
 
-def _body(address: str, stores: dict[str, StoreNotes]) -> dict[str, Any]:
+def _body(address: str, key_id: str, stores: dict[str, StoreNotes]) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "depot": address.encode(errors="replace").decode(),
+        "key": key_id,
         "stores": {
             store: {
                 "awaited": None if notes.awaited is None else sorted(notes.awaited),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fieldlog.errors import InputError
 from fieldlog.exchange.bringing import bring
-from fieldlog.exchange.depot import LIMIT_BYTES, Key, Stamp
+from fieldlog.exchange.depot import LIMIT_BYTES, DepotFile, Stamp
 from fieldlog.exchange.signatures import signature_name
 from fieldlog.exchange.store_side import StoreSide
 from fieldlog.store.persons import ERASURE, PERSON_NAME, PERSONS
@@ -35,7 +35,7 @@ def sync_persons(team: StoreSide) -> None:
     bring(team, "persons", mine, theirs)
 
 
-def _fetch(team: StoreSide, key: Key, stamp: Stamp) -> None:
+def _fetch(team: StoreSide, key: DepotFile, stamp: Stamp) -> None:
     session = team.session
     persons = session.workspace.persons
     if key.name.removesuffix(".json") in persons.erased_files():
@@ -70,10 +70,10 @@ def _fetch(team: StoreSide, key: Key, stamp: Stamp) -> None:
         team.outcome.aside(str(key), fault)
 
 
-def _erase(team: StoreSide, key: Key) -> None:
+def _erase(team: StoreSide, key: DepotFile) -> None:
     depot = team.session.depot
     depot.delete(key)
-    depot.delete(Key(key.store, "signatures", signature_name(key.name)))
+    depot.delete(DepotFile(key.store, "signatures", signature_name(key.name)))
     team.session.forget_signature(key)
     team.noted.files["persons"].pop(key.name, None)
     team.noted.files["signatures"].pop(signature_name(key.name), None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Mapping
 
-from fieldlog.exchange.depot import Depot, Key, Kind, Stamp
+from fieldlog.exchange.depot import Depot, DepotFile, Kind, Stamp
 from fieldlog.exchange.laptops import SIGNATURES, admitted_keys, note_stranger
 from fieldlog.exchange.notes import EXCHANGE, DepotNotes, WorkspaceNotes
 from fieldlog.exchange.outcome import Progress
@@ -81,7 +81,7 @@ class Session:
             f"this laptop is not admitted yet, others set its files aside; the lead can: fieldlog team admit {mark}"
         ]
 
-    def depot_signature(self, key: Key, listed: Mapping[str, Stamp]) -> tuple[Signature | None, str]:
+    def depot_signature(self, key: DepotFile, listed: Mapping[str, Stamp]) -> tuple[Signature | None, str]:
         """Return the true signature about a file in the depot, and else what is wrong with the one there.
 
         A half-written signature counts as none: its laptop completes it.
@@ -90,7 +90,7 @@ class Session:
         if name not in listed:
             return None, ""
         fault = ""
-        for data in self.depot.get(Key(key.store, "signatures", name)):
+        for data in self.depot.get(DepotFile(key.store, "signatures", name)):
             signature = read_signature(data)
             if signature is None:
                 continue
@@ -99,22 +99,22 @@ class Session:
             fault = f"its signature is wrong (it claims to be laptop {signature.laptop}'s)"
         return None, fault
 
-    def own_signature(self, key: Key) -> Signature | None:
+    def own_signature(self, key: DepotFile) -> Signature | None:
         """Return the signature kept here about a file, None where there is none."""
         try:
             return read_signature(self.workspace.disk.read_file(self._folder / signature_name(key.name)))
         except OSError:
             return None
 
-    def signed(self, key: Key) -> bool:
+    def signed(self, key: DepotFile) -> bool:
         """Tell whether a signature about the file is kept here."""
         return signature_name(key.name) in self._have
 
-    def unsigned(self, key: Key) -> bool:
+    def unsigned(self, key: DepotFile) -> bool:
         """Tell whether the file came from elsewhere without a signature."""
         return key.digest + UNSIGNED in self._have
 
-    def keep_signature(self, key: Key, signature: Signature | None) -> None:
+    def keep_signature(self, key: DepotFile, signature: Signature | None) -> None:
         """Keep a signature that came with a file, or that none came: then this laptop does not sign it."""
         if signature is None:
             self._write(key.digest + UNSIGNED, b"")
@@ -122,13 +122,13 @@ class Session:
         self._write(signature_name(key.name), signature.data())
         self.known.laptops[signature.device] = signature.laptop
 
-    def forget_signature(self, key: Key) -> None:
+    def forget_signature(self, key: DepotFile) -> None:
         for name in (signature_name(key.name), key.digest + UNSIGNED):
             with contextlib.suppress(OSError):
                 self.workspace.disk.remove(self._folder / name)
             self._have.discard(name)
 
-    def sign(self, key: Key) -> None:
+    def sign(self, key: DepotFile) -> None:
         """Sign a file made here; of one that came from elsewhere it is noted who signed it, or nobody."""
         if not self.signed(key) and not self.unsigned(key):
             self.keep_signature(key, self.key.sign(key))

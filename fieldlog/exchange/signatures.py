@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import orjson
 
 from fieldlog.errors import InputError, StoreError
-from fieldlog.exchange.depot import Key
+from fieldlog.exchange.depot import DepotFile
 from fieldlog.records.laptop import fingerprint
 from fieldlog.store.journal import save_error
 
@@ -49,7 +49,7 @@ class Signature(NamedTuple):
         """Return the file that travels beside the signed one."""
         return orjson.dumps({"format": FORMAT, **self._asdict()}) + b"\n"
 
-    def fits(self, key: Key) -> bool:
+    def fits(self, key: DepotFile) -> bool:
         """Tell whether this is a true signature about that file."""
         if (self.store, self.kind, self.name) != key:
             return False
@@ -83,7 +83,7 @@ class LaptopKey:
     def fingerprint(self) -> str:
         return fingerprint(self.public_key)
 
-    def sign(self, key: Key) -> Signature:
+    def sign(self, key: DepotFile) -> Signature:
         fields = {
             "store": key.store,
             "kind": key.kind,

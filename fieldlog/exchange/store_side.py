@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldlog.exchange.depot import Key, Stamp
+from fieldlog.exchange.depot import DepotFile, Stamp
 from fieldlog.exchange.outcome import Outcome
 from fieldlog.exchange.session import Session
 from fieldlog.exchange.store_files import StoreFiles
@@ -57,18 +57,18 @@ class StoreSide:
         assert self.folder is not None
         return StoreFiles(self.session.workspace.path / self.folder, self.session.workspace.disk)
 
-    def key(self, kind: str, name: str) -> Key:
-        return Key(self.id, kind, name)  # type: ignore[arg-type] # callers name the kind literally
+    def key(self, kind: str, name: str) -> DepotFile:
+        return DepotFile(self.id, kind, name)  # type: ignore[arg-type] # callers name the kind literally
 
     def sealed_names(self) -> list[str]:
         """Return the names of the sealed files here, none while the store is not held."""
         return self.files.sealed() if self.held else []
 
-    def data(self, key: Key) -> bytes:
+    def data(self, key: DepotFile) -> bytes:
         """Return a file of this laptop as it lies here."""
         return self.session.workspace.disk.read_file(self.files.path / key.kind / key.name)
 
-    def size_bytes(self, key: Key) -> int:
+    def size_bytes(self, key: DepotFile) -> int:
         return self.session.workspace.disk.stamp(self.files.path / key.kind / key.name)[0]
 
     def adopt(self, label: str) -> None:

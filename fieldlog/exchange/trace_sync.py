@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 
 from fieldlog.errors import NotFoundError, StoreError
-from fieldlog.exchange.depot import LIMIT_BYTES, Depot, Key, Stamp
+from fieldlog.exchange.depot import LIMIT_BYTES, Depot, DepotFile, Stamp
 from fieldlog.exchange.store_side import StoreSide
 from fieldlog.store.store import Store
 from fieldlog.store.traces import TRACE_NAME, TRACES, check_trace, trace_file, trace_of_file
@@ -24,7 +24,7 @@ def fetch_trace(store: Store, depot: Depot, trace: str) -> bytes:
     Raises NotFoundError where the depot has it not, StoreError where it is not whole there.
     """
     if not store.traces.has(trace):
-        fault = _receive(store, depot, Key(store.id, "traces", trace_file(trace)))
+        fault = _receive(store, depot, DepotFile(store.id, "traces", trace_file(trace)))
         if fault == _ABSENT:
             raise NotFoundError(
                 f"the recording {trace[:12]} is not in {depot.address}",
@@ -85,7 +85,7 @@ def _bring(side: StoreSide, mine: list[str], theirs: dict[str, Stamp]) -> None:
         side.outcome.sent += 1
 
 
-def _is_whole(depot: Depot, key: Key, data: bytes, stamp: Stamp) -> bool:
+def _is_whole(depot: Depot, key: DepotFile, data: bytes, stamp: Stamp) -> bool:
     """Tell whether the depot's file is the recording; another version of zlib may have packed it otherwise."""
     if stamp.size_bytes == len(data) and hashlib.sha256(data).hexdigest() in depot.hashes(key):
         return True
@@ -94,7 +94,7 @@ def _is_whole(depot: Depot, key: Key, data: bytes, stamp: Stamp) -> bool:
     return any(_fits(key, packed) for packed in depot.get(key))
 
 
-def _fits(key: Key, packed: bytes) -> bool:
+def _fits(key: DepotFile, packed: bytes) -> bool:
     try:
         check_trace(trace_of_file(key.name), packed)
     except StoreError:
@@ -135,7 +135,7 @@ def _fetch(side: StoreSide, theirs: dict[str, Stamp]) -> None:
 _ABSENT = "it is not there"
 
 
-def _receive(store: Store, depot: Depot, key: Key) -> str:
+def _receive(store: Store, depot: Depot, key: DepotFile) -> str:
     """Take in a recording; return what is wrong, "" where all is well."""
     fault = _ABSENT
     for packed in depot.get(key):

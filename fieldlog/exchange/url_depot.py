@@ -15,13 +15,13 @@ from fieldlog.exchange.depot import (
     DEPOT_KEY_FILE,
     DEPOT_KEY_LIMIT_BYTES,
     KINDS,
-    LIMIT_BYTES,
     NAMES,
-    Key,
+    DepotFile,
     Kind,
     Listing,
     Stamp,
     is_store_id,
+    most_read_bytes,
     without_password,
 )
 
@@ -36,7 +36,7 @@ class UrlDepot:
 
     def __init__(self, address: str) -> None:
         """Open it; InputError where fsspec, or its part for this kind of URL, is not installed."""
-        self.address = without_password(address)
+        self.address, self.key_id = without_password(address), ""
         try:
             fsspec = importlib.import_module("fsspec")
         except ImportError:
@@ -71,18 +71,18 @@ class UrlDepot:
                     found[name] = _stamp(entry)
         return Listing(found)
 
-    def get(self, key: Key) -> Iterator[bytes]:
+    def get(self, key: DepotFile) -> Iterator[bytes]:
         data = None
         with (
             self._reaching(),
             contextlib.suppress(FileNotFoundError),
             self._files.open(self._of(key), "rb") as file,
         ):
-            data = file.read(LIMIT_BYTES[key.kind] + 1)
+            data = file.read(most_read_bytes(key.kind))
         if data is not None:
             yield bytes(data)
 
-    def put(self, key: Key, data: bytes) -> Stamp:
+    def put(self, key: DepotFile, data: bytes) -> Stamp:
         path = self._of(key)
         with self._reaching():
             self._files.makedirs(posixpath.dirname(path), exist_ok=True)
@@ -94,10 +94,10 @@ class UrlDepot:
             raise StoreError(f"{self.address}: {key} does not read back as written", "run the sync again")
         return stamp
 
-    def hashes(self, key: Key) -> frozenset[str]:
+    def hashes(self, key: DepotFile) -> frozenset[str]:
         return frozenset(hashlib.sha256(data).hexdigest() for data in self.get(key))
 
-    def delete(self, key: Key) -> None:
+    def delete(self, key: DepotFile) -> None:
         with self._reaching(), contextlib.suppress(FileNotFoundError):
             self._files.rm_file(self._of(key))
 
@@ -124,7 +124,7 @@ class UrlDepot:
     def _path(self, *steps: str) -> str:
         return posixpath.join(self._root, *steps)
 
-    def _of(self, key: Key) -> str:
+    def _of(self, key: DepotFile) -> str:
         return self._path(key.store, key.kind, key.name)
 
     def _holds_any(self, store: str) -> bool:

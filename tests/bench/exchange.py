@@ -275,11 +275,11 @@ def _one_more(workspace: Workspace, depot: Any) -> list[float]:
 
 
 def _put(address: str, files: list[tuple[str, str, bytes]]) -> None:
-    from fieldlog.exchange.depot import Key
+    from fieldlog.exchange.depot import DepotFile
 
     with _depot(address) as depot:
         for store, name, data in files:
-            depot.put(Key(store, "sealed", name), data)
+            depot.put(DepotFile(store, "sealed", name), data)
 
 
 def _put_plain(address: str, files: list[tuple[str, str, bytes]]) -> None:

@@ -12,7 +12,7 @@ from psycopg import errors
 from fieldlog.errors import InputError, StoreError
 from fieldlog.exchange.base_depot import BaseDepot
 from fieldlog.exchange.base_prepare import prepare_base
-from fieldlog.exchange.depot import Key, open_depot
+from fieldlog.exchange.depot import DepotFile, open_depot
 from fieldlog.exchange.laptops import admit
 from fieldlog.exchange.signatures import LaptopKey
 from tests.exchange.laptops import NOTES, SITE_ID
@@ -80,7 +80,7 @@ def test_children_may_arrive_before_their_parents(laptop, base, stick) -> None:
     files = sorted((stick / "team" / "sealed").iterdir(), key=lambda path: path == first)
     depot = base.depot("tester")
     for path in files:
-        depot.put(Key("team", "sealed", path.name), path.read_bytes())
+        depot.put(DepotFile("team", "sealed", path.name), path.read_bytes())
     assert base.rows("select id from fieldlog.head") == [(last.id,)]
 
 
@@ -102,17 +102,17 @@ def test_what_is_no_sealed_file_gives_no_rows(base) -> None:
     import hashlib
 
     for data in (b"\xff\xfe\x00", b"", b'00000000 [["' + b"0" * 64 + b'","t","d",[],1,"x","y","z",{}]]\n'):
-        depot.put(Key("team", "sealed", hashlib.sha256(data).hexdigest() + ".jsonl"), data)
+        depot.put(DepotFile("team", "sealed", hashlib.sha256(data).hexdigest() + ".jsonl"), data)
     assert base.rows("select id from fieldlog.revision") == []
 
 
 def test_the_base_takes_no_file_under_a_name_that_is_not_its_hash(base) -> None:
     depot = base.depot("tester")
     with pytest.raises(StoreError, match="check constraint"):
-        depot.put(Key("team", "sealed", "0" * 64 + ".jsonl"), b"other")
+        depot.put(DepotFile("team", "sealed", "0" * 64 + ".jsonl"), b"other")
     for store in ("../x", "a/b", ""):
         with pytest.raises(StoreError, match="check constraint"):
-            depot.put(Key(store, "signatures", "0" * 64 + ".json"), b"{}")
+            depot.put(DepotFile(store, "signatures", "0" * 64 + ".json"), b"{}")
 
 
 @pytest.mark.parametrize(
@@ -168,7 +168,7 @@ def test_an_erasure_reaches_the_base_with_the_lead_and_nothing_comes_back(laptop
     lead.sync(base.depot("lead"))
     assert lead.workspace.persons.for_athlete("a1") == []
     assert base.rows("select name from fieldlog.person_file") == []
-    base.depot("tester").put(Key("team", "persons", path.name), data)
+    base.depot("tester").put(DepotFile("team", "persons", path.name), data)
     assert base.rows("select name from fieldlog.person_file") == []
 
 
@@ -238,7 +238,7 @@ def test_recordings_go_through_the_base_and_a_wrong_one_does_no_harm(laptop, bas
     trace = kestrel.site().traces.put(b"time_s,angle_deg,torque_nm\n0,0,0\n")
     kestrel.write(kestrel.site(), "a", {"trace": trace})
     depot = base.depot("tester")
-    depot.put(Key(SITE_ID, "traces", f"{trace}.csv.gz"), b"a hostile content was there first")
+    depot.put(DepotFile(SITE_ID, "traces", f"{trace}.csv.gz"), b"a hostile content was there first")
     kestrel.sync(depot)
     assert heron.sync(depot, with_traces=True).body()["set_aside"] == []
     assert heron.site().traces.get(trace).startswith(b"time_s")
@@ -288,7 +288,7 @@ def test_files_of_one_site_arrive_one_after_the_other_so_that_heads_see_their_pa
         command = "insert into fieldlog.file (store, kind, name, body) values ('team', 'sealed', %s, %b)"
         unfinished.execute(command, (first.name, first.read_bytes()))
         bringing = threading.Thread(
-            target=other.put, args=(Key("team", "sealed", second.name), second.read_bytes())
+            target=other.put, args=(DepotFile("team", "sealed", second.name), second.read_bytes())
         )
         bringing.start()
         bringing.join(0.3)

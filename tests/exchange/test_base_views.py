@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from fieldlog.exchange.depot import Key
+from fieldlog.exchange.depot import DepotFile
 from fieldlog.fieldwork.results.cover import CheckFact, EventFact, cover_of
 from fieldlog.store.lines import Change
 from tests.exchange.laptops import SITE_ID
@@ -239,9 +239,9 @@ def test_heads_and_what_is_shown_do_not_depend_on_the_order_of_arrival(laptop, b
     chance.shuffle(files)
     depot = base.depot()
     for count, path in enumerate(files):
-        depot.put(Key("team", "sealed", path.name), path.read_bytes())
+        depot.put(DepotFile("team", "sealed", path.name), path.read_bytes())
         if count % 3 == 0:
-            depot.put(Key("team", "sealed", path.name), path.read_bytes())
+            depot.put(DepotFile("team", "sealed", path.name), path.read_bytes())
     named = {parent for revision in made for parent in revision.parents}
     assert {row[0] for row in base.rows("select id from fieldlog.head")} == {r.id for r in made} - named
     shown = {(s, t, d): head[0] for (s, t, d), head in kestrel.shown().items()}

@@ -9,11 +9,11 @@ import uuid
 import pytest
 
 from fieldlog.errors import InputError, StoreError
-from fieldlog.exchange.depot import Key, open_depot, without_password
+from fieldlog.exchange.depot import DepotFile, open_depot, without_password
 
 DATA = b"a sealed file"
 NAME = hashlib.sha256(DATA).hexdigest() + ".jsonl"
-KEY = Key("team", "sealed", NAME)
+KEY = DepotFile("team", "sealed", NAME)
 
 
 @pytest.fixture(params=["folder", "file://", "memory://", "local://", "base"])
@@ -55,7 +55,7 @@ def test_putting_twice_is_putting_once(depot) -> None:
 
 
 def test_a_recording_may_be_brought_again_and_the_right_one_is_found(depot) -> None:
-    key = Key("s1", "traces", "0" * 64 + ".csv.gz")
+    key = DepotFile("s1", "traces", "0" * 64 + ".csv.gz")
     depot.put(key, b"half")
     depot.put(key, b"the whole")
     assert b"the whole" in list(depot.get(key))
@@ -63,7 +63,7 @@ def test_a_recording_may_be_brought_again_and_the_right_one_is_found(depot) -> N
 
 
 def test_a_changed_file_has_another_stamp(depot) -> None:
-    key = Key("s1", "signatures", "0" * 64 + ".json")
+    key = DepotFile("s1", "signatures", "0" * 64 + ".json")
     depot.put(key, b"one")
     before = depot.listing("s1", "signatures").files
     depot.put(key, b"other")

@@ -14,10 +14,10 @@ from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 
 from fieldlog.errors import InputError, NewerSchemaError, RefusedError, StoreError
-from fieldlog.exchange import depot_keys
+from fieldlog.exchange import depot, depot_keys
 from fieldlog.exchange.depot import open_depot
 from fieldlog.exchange.folder_depot import FolderDepot
-from fieldlog.exchange.locked_depot import LockedDepot, lock_depot, reach_depot, unlock_depot
+from fieldlog.exchange.locked_depot import ADDED_BYTES, LockedDepot, lock_depot, reach_depot, unlock_depot
 
 PASSPHRASE = "four cold oars"
 NAME, WORDS, RECORDING = "Invented Name", "a word nobody else writes", b"\x00\x01recorded torque" * 99
@@ -187,6 +187,34 @@ def test_of_two_sticks_at_one_path_each_gets_its_own_key_file_back(laptop, stick
         assert not meet(kestrel, stick).body()["set_aside"]
         assert (stick / "depot-key.json").read_bytes() == whole[name]
         stick.rename(stick.with_name(name))
+
+
+def test_under_another_key_everything_is_brought_again(laptop, stick) -> None:
+    kestrel, heron = filled(laptop("kestrel")), laptop("heron")
+    lock(kestrel, stick)
+    first = meet(kestrel, stick).body()["sent"]
+    other = stick.with_name("other")
+    lock(kestrel, other)
+    (stick / "depot-key.json").write_bytes((other / "depot-key.json").read_bytes())
+    assert first
+    assert meet(kestrel, stick).body()["sent"] == first
+    unlock(heron, stick)
+    meet(heron, stick)
+    assert heron.shown() == kestrel.shown()
+
+
+def test_a_file_of_just_the_size_that_is_allowed_comes_through_a_lock(laptop, stick, monkeypatch) -> None:
+    kestrel, heron = filled(laptop("kestrel")), laptop("heron")
+    lock(kestrel, stick)
+    meet(kestrel, stick)
+    sizes = {
+        kind: max(file.stat().st_size for file in stick.glob(f"*/{kind}/*")) for kind in ("sealed", "traces")
+    }
+    for kind, size in sizes.items():
+        monkeypatch.setitem(depot.LIMIT_BYTES, kind, size - ADDED_BYTES)
+    unlock(heron, stick)
+    assert not meet(heron, stick).body()["set_aside"]
+    assert heron.shown() == kestrel.shown()
 
 
 def test_a_key_file_of_a_newer_fieldlog_is_left_as_it_is(laptop, stick) -> None:

@@ -10,7 +10,7 @@ import orjson
 import pytest
 
 from fieldlog.errors import InputError, NotFoundError, StoreError
-from fieldlog.exchange.depot import Key, is_store_id
+from fieldlog.exchange.depot import DepotFile, is_store_id
 from fieldlog.exchange.folder_depot import FolderDepot
 from fieldlog.exchange.laptops import admit, admitted_keys, known_laptops
 from fieldlog.exchange.signatures import LaptopKey, read_signature
@@ -199,9 +199,9 @@ def test_each_laptop_signs_what_it_seals_and_the_sealed_file_stays_as_it_is(lapt
     (beside,) = (stick / "team" / "signatures").iterdir()
     assert hashlib.sha256(file.read_bytes()).hexdigest() == file.stem == beside.stem
     signature = read_signature(beside.read_bytes())
-    assert signature.fits(Key("team", "sealed", file.name))
-    assert not signature.fits(Key("other", "sealed", file.name))
-    assert not signature._replace(laptop="heron").fits(Key("team", "sealed", file.name))
+    assert signature.fits(DepotFile("team", "sealed", file.name))
+    assert not signature.fits(DepotFile("other", "sealed", file.name))
+    assert not signature._replace(laptop="heron").fits(DepotFile("team", "sealed", file.name))
 
 
 def test_the_key_is_readable_by_its_owner_alone_and_never_leaves(laptop, stick) -> None:
