@@ -22,7 +22,7 @@ from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.ask_line import AskLine
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.pages.run_sheet import RunRow
+    from fieldlog.fieldwork.batch.run_of_sets import RunRow
     from fieldlog.fieldwork.results.arrived import Arrived
 
 __all__ = ["WATCH_GROUP", "ArrivalRoom"]

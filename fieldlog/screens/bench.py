@@ -11,10 +11,10 @@ from textual.binding import BindingType
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.batch.batches import next_waiting
+from fieldlog.fieldwork.batch.run_of_sets import RestClock, RunRow
 from fieldlog.fieldwork.batch.turn import is_through, next_counted, one_more, rest_of, row_key
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance.clearances import clearance_today
-from fieldlog.fieldwork.pages.run_sheet import RestClock, RunRow
 from fieldlog.fieldwork.results.keep_set import gate_of, other_side_of
 from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from fieldlog.fieldwork.batch.run_of_sets import RunRow
 from fieldlog.fieldwork.batch.turn import Effort, effort_of, next_counted, ratio_pct, row_key
 from fieldlog.fieldwork.clearance.start_gate import StartGate
-from fieldlog.fieldwork.pages.run_sheet import RunRow
 from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.results import DirectionResult
 from fieldlog.fieldwork.results.typed_set import is_typed

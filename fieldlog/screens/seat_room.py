@@ -11,10 +11,10 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes.athlete_days import day_of
 from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.batch.batches import entry_of
+from fieldlog.fieldwork.batch.run_of_sets import RunRow
 from fieldlog.fieldwork.batch.turn import effort_of, last_sets, next_counted, turn_rows
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.entry import parse_quantity
-from fieldlog.fieldwork.pages.run_sheet import RunRow
 from fieldlog.fieldwork.results.keep_set import Seat, change_note, occasion_at
 from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
 from fieldlog.fieldwork.results.typed_set import TYPED, is_typed, read_peaks, typed_text

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fieldlog.fieldwork.athletes.person_entries import pain_today
+from fieldlog.fieldwork.batch.run_of_sets import RestClock, RunRow, run_of_sets
 from fieldlog.fieldwork.batch.side_order import side_order
 from fieldlog.fieldwork.books import everywhere
 from fieldlog.fieldwork.clearance.clearance_rules import one_more_allowed
 from fieldlog.fieldwork.clearance.clearances import clearance_today
 from fieldlog.fieldwork.clearance.stops import stops_today
-from fieldlog.fieldwork.pages.run_sheet import RestClock, RunRow, run_sheet
 from fieldlog.fieldwork.results.direction_ratio import direction_ratio_pct
 from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.sets import sets_of
@@ -45,7 +45,7 @@ def turn_rows(
     """The sets of an athlete's turn in the order they are done, sides as at the last visit."""
     sides = side_order(workspace, store, visit, athlete_id, protocol)
     sets = [kept.record for kept in sets_of(store, visit.id, athlete_id)]
-    return run_sheet(protocol, sides, [record for record in sets if record.protocol_id == protocol.id])
+    return run_of_sets(protocol, sides, [record for record in sets if record.protocol_id == protocol.id])
 
 
 def row_key(row: RunRow) -> str:

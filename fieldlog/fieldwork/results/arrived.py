@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from fieldlog.fieldwork.batch.run_of_sets import RunRow
 from fieldlog.fieldwork.batch.turn import turn_rows
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.pages.run_sheet import RunRow
 from fieldlog.fieldwork.recording.recording_files import Sweep, map_for, maps_beside
 from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, keep_set
 from fieldlog.fieldwork.results.sets import Import, sets_of

@@ -7,10 +7,10 @@ from itertools import count
 import pytest
 
 from fieldlog.fieldwork import catalogue
+from fieldlog.fieldwork.batch.run_of_sets import RunRow
 from fieldlog.fieldwork.batch.turn import one_more
 from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.pages.coach_page import coach_page
-from fieldlog.fieldwork.pages.run_sheet import RunRow
 from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results.results import ResultBook, repetition_rows, result_rows

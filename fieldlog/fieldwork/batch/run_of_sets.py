@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import PlannedSet, Protocol, Side
 
-__all__ = ["Place", "RestClock", "RunRow", "next_row", "run_sheet"]
+__all__ = ["Place", "RestClock", "RunRow", "next_row", "run_of_sets"]
 
 Place = tuple[Side, int]
 """A set of the protocol: the side, and its number from 1 within the side."""
@@ -26,10 +26,6 @@ class RestClock:
     def left_s(self, now: dt.datetime) -> int:
         """Return the whole seconds still to rest, never below 0."""
         return max(math.ceil(self.rest_s - (now - self.since).total_seconds()), 0)
-
-    def rings(self, looked: dt.datetime, now: dt.datetime) -> bool:
-        """Whether the rest ended between the last look and this one, so that the bell rings once."""
-        return self.left_s(looked) > 0 and self.left_s(now) == 0
 
     def text(self, now: dt.datetime) -> str:
         """Return the rest as minutes and seconds, or that it is over."""
@@ -48,7 +44,7 @@ class RunRow:
     recorded: EffortSet | None = None
 
 
-def run_sheet(
+def run_of_sets(
     protocol: Protocol, sides: Sequence[Side], sets: Iterable[EffortSet], passed: Iterable[Place] = ()
 ) -> tuple[RunRow, ...]:
     """Return every set of the protocol in the order it is done: all of one side, then the other.
