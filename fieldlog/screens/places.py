@@ -123,7 +123,9 @@ class PlacesRoom(Room):
 
         place = self._places.get(self.query_one("#places", Listing).row_key or "")
         self.query_one("#place_title", PaneTitle).show(place.name if place else "")
-        self.query_one("#place", TextLines).show_lines(*(place_lines(place) if place else [""]))
+        self.query_one("#place", TextLines).show_lines(
+            *(place_lines(place, self.fieldlog.today) if place else [""])
+        )
 
     def action_open(self) -> None:
         """Open the last visit of the site."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from fieldlog.fieldwork.visit.places import Due, Place, due_list
+from fieldlog.fieldwork.rig_life.due import Due, due_list
+from fieldlog.fieldwork.visit.places import Place
 from fieldlog.screens.places import DUE_COLUMNS, PLACE_COLUMNS
 from fieldlog.screens.table import Pane, Row, Span, View
-from fieldlog.screens.words import day_words, number
+from fieldlog.screens.words import day_words, moment_words, number
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["place_lines", "places_view"]
@@ -39,11 +40,14 @@ def places_view(workspace: Workspace, found: Sequence[Place], today: dt.date) ->
     )
 
 
-def place_lines(place: Place) -> list[str]:
+def place_lines(place: Place, today: dt.date) -> list[str]:
     """Return what there is to know of one place."""
     north = f"{abs(place.latitude_deg):.1f}° {'N' if place.latitude_deg >= 0 else 'S'}"
     gravity = number(place.local_gravity_m_s2, 4, "m/s²")
-    return [f"  {north}, {number(place.height_m, 0, 'm')} · local g {gravity} · {place.last_check}"]
+    last, check = "no check yet", place.last_check
+    if check is not None:
+        last = f"last {check.stage} check {check.verdict}, {moment_words(check.at, today)}"
+    return [f"  {north}, {number(place.height_m, 0, 'm')} · local g {gravity} · {last}"]
 
 
 def _place_row(place: Place, today: dt.date) -> Row:

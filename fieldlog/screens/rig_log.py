@@ -146,11 +146,11 @@ class RigLogRoom(RigEntriesRoom):
         count = f"{checks} check{'' if checks == 1 else 's'} at {sites} site{'' if sites == 1 else 's'}"
         self.query_one("#title", TitleLine).show(
             f"{rig_words(log.rig.name)} · {count}",
-            "not for use" if log.not_for_use else sign_off_words(log, today),
+            "not for use" if log.not_for_use else sign_off_words(log, today, moment_words),
         )
         listing = self.query_one("#checks", Listing)
         listing.show_rows(check_rows(log, today))
-        self.query_one("#checks_title", PaneTitle).show("checks", due_words(log, today))
+        self.query_one("#checks_title", PaneTitle).show("checks", due_words(log, today, moment_words))
         self._show_chart()
         self._show_touched()
 

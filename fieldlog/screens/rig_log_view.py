@@ -10,7 +10,7 @@ from fieldlog.records.rig import ADJUSTING_EVENTS
 from fieldlog.records.rig_check import RigCheck
 from fieldlog.screens.control_chart import ControlChart, draw_chart
 from fieldlog.screens.table import Cell, Column, Row, Span, fit, wrapped
-from fieldlog.screens.words import day_words, verdict_span
+from fieldlog.screens.words import day_words, moment_words, sentence, verdict_span
 
 __all__ = [
     "CHECK_COLUMNS",
@@ -103,7 +103,7 @@ def chart_lines(
 
 def sentence_lines(log: RigLog, series: Series, today: dt.date, width: int, most: int) -> list[Span]:
     """Return what the series says in at most ``most`` lines: rules that fired, and always the drift."""
-    *rules, drift = series_sentences(log, series, today)
+    *rules, drift = map(sentence, series_sentences(log, series, today, moment_words))
     last = wrapped(drift, width)
     first = [line for text in rules for line in wrapped(text, width, "bad", first="  ● ", others="    ")]
     return [*first[: most - len(last)], *last]

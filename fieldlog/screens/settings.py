@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from fieldlog.date_words import DATE_ORDERS
 from fieldlog.errors import InputError
 from fieldlog.screens.keys import MEANINGS
 from fieldlog.screens.palette import DEFAULT_THEME, THEMES
-from fieldlog.screens.words import DATE_ORDERS, DECIMAL_SIGNS, MASS_UNITS, TORQUE_UNITS, Shown
+from fieldlog.screens.words import DECIMAL_SIGNS, MASS_UNITS, TORQUE_UNITS, Shown
 
 __all__ = ["CHOICES", "Settings", "read_settings", "settings_path"]
 

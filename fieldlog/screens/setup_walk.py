@@ -38,6 +38,7 @@ from fieldlog.screens.setup_view import COLUMNS, ENTRY_COLUMN, step_lines, step_
 from fieldlog.screens.widgets.entry_listing import EntryListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.screens.words import moment_words
 
 __all__ = ["SetupRoom"]
 
@@ -135,7 +136,9 @@ class SetupRoom(Room):
         """Show every step with its answer."""
         setup = self._setup
         side = "" if self.side == "both" else f" · {self.side}"
-        since = f"last time {self._last.at:%d %b %Y}" if self._last else "first setup on this plan"
+        since = (
+            f"last time {moment_words(self._last.at.date())}" if self._last else "first setup on this plan"
+        )
         newest = catalogue.plan(self.place.workspace, self.plan.id).version
         if newest != self.plan.version:
             since = f"version {newest} of the plan is there: esc, then walk anew"

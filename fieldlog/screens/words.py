@@ -7,10 +7,10 @@ import re
 from contextvars import ContextVar
 from dataclasses import dataclass
 
+from fieldlog.date_words import day_text, moment_text
 from fieldlog.screens.table import Span
 
 __all__ = [
-    "DATE_ORDERS",
     "DECIMAL_SIGNS",
     "MASS_UNITS",
     "MINUS",
@@ -30,7 +30,6 @@ __all__ = [
 
 MINUS = "−"
 DECIMAL_SIGNS = (".", ",")
-DATE_ORDERS = ("day first", "month first", "year first")
 # As shown → as the entry of quantities calls it.
 TORQUE_UNITS = {"N·m": "nm", "lbf·ft": "lbf_ft"}
 MASS_UNITS = {"kg": "kg", "lb": "lb"}
@@ -63,22 +62,15 @@ def day_words(date: dt.date | None, today: dt.date) -> str:
         return "–"
     if date == today:
         return "today"
-    return _date_words(date, with_year=date.year != today.year)
+    return day_text(date, today, order=SHOWN.get().date_order)
 
 
 def moment_words(at: dt.datetime | dt.date, today: dt.date | None = None) -> str:
     """Return an instant or a date in full, such as ``4 May 2031 13:20``; this year's without the year."""
-    date = at.date() if isinstance(at, dt.datetime) else at
-    words = _date_words(date, with_year=today is None or date.year != today.year)
-    return f"{words} {at:%H:%M}" if isinstance(at, dt.datetime) else words
-
-
-def _date_words(date: dt.date, *, with_year: bool) -> str:
     order = SHOWN.get().date_order
-    if order == "year first":
-        return date.isoformat()
-    words = f"{date.day} {date:%b}" if order == "day first" else f"{date:%b} {date.day}"
-    return f"{words} {date.year}" if with_year else words
+    if isinstance(at, dt.datetime):
+        return moment_text(at, today, order=order)
+    return day_text(at, today, order=order)
 
 
 def rig_words(name: str) -> str:

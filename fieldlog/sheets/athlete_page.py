@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from fieldlog.date_words import day_text
 from fieldlog.fieldwork.books import site_of
 from fieldlog.fieldwork.change.comparison import (
     FIRST_VISIT,
@@ -35,7 +36,7 @@ from fieldlog.sheets.content import (
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
-from fieldlog.sheets.wording import day_text, sentence, speed_text
+from fieldlog.sheets.wording import sentence, speed_text
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["CAUTIONS", "MEANING", "athlete_sheet"]

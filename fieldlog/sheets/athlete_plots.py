@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from fieldlog.date_words import day_text
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.change.comparison import Comparer, comparison_key, typical_error
 from fieldlog.fieldwork.change.trials import Score, Trial
@@ -17,7 +18,7 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Protocol, Side
 from fieldlog.records.visit import Visit
 from fieldlog.sheets.content import Block, Curve, CurvePlot, TrendPlot, TrendPoint, Words
-from fieldlog.sheets.wording import day_text, speed_text
+from fieldlog.sheets.wording import speed_text
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["LineKey", "curve_plots", "trend_plots"]

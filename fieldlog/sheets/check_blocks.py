@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldlog.date_words import day_text
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.rig_checks.check_basis import RECENT_CHECKS
 from fieldlog.fieldwork.rig_checks.check_judge import budget
@@ -15,7 +16,7 @@ from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.site import Site
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.sheets.content import Block, Cell, Column, Figure, Row, Table, Words
-from fieldlog.sheets.wording import clock_text, day_text, sentence
+from fieldlog.sheets.wording import clock_text, sentence
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["check_blocks", "standards_table"]

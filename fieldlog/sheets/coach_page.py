@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
+from fieldlog.date_words import day_text
 from fieldlog.fieldwork.pages.coach_page import CoachGroup, CoachLine, CoachPage
 from fieldlog.records.protocol import Direction
 from fieldlog.sheets.callings import Callings
@@ -27,7 +28,7 @@ from fieldlog.sheets.content import (
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
-from fieldlog.sheets.wording import day_text, sentence, speed_text
+from fieldlog.sheets.wording import sentence, speed_text
 
 __all__ = ["coach_sheet"]
 

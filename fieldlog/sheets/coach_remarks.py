@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator
 
+from fieldlog.date_words import day_text
 from fieldlog.fieldwork.pages.coach_page import CoachGroup, CoachLine
 from fieldlog.sheets.changes import explanation, refusal
-from fieldlog.sheets.wording import day_text, sentence
+from fieldlog.sheets.wording import sentence
 
 __all__ = ["concerned", "table_remark"]
 

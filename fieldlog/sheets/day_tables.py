@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from fieldlog.date_words import day_text
 from fieldlog.records.review import Review
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
 from fieldlog.records.rig_check import RigCheck
 from fieldlog.sheets.content import Column, Row, Table
-from fieldlog.sheets.wording import clock_text, day_text
+from fieldlog.sheets.wording import clock_text
 
 __all__ = ["check_summary", "events_table", "reviews_table"]
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from fieldlog.date_words import day_text
 from fieldlog.sheets.content import Sheet, Stamp
 from fieldlog.sheets.fonts import BOLD, REGULAR
 from fieldlog.sheets.pen import FAINT, GREY, INK, Pen
 from fieldlog.sheets.tagging import Tags
-from fieldlog.sheets.wording import day_text
 
 __all__ = ["PAPERS", "SIZES", "Layout", "Sizes"]
 

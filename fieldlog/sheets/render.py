@@ -7,6 +7,7 @@ import io
 from typing import Any
 
 from fieldlog import __version__
+from fieldlog.date_words import day_text
 from fieldlog.sheets import blocks, figures, plots, tables
 from fieldlog.sheets.content import (
     Block,
@@ -27,7 +28,6 @@ from fieldlog.sheets.layout import BOTTOM_PT, PAPERS, SIZES, TOP_PT, Layout, Siz
 from fieldlog.sheets.pen import Pen
 from fieldlog.sheets.tagging import Tags
 from fieldlog.sheets.text import LetterCase
-from fieldlog.sheets.wording import day_text
 
 __all__ = ["render_pdf", "with_changes"]
 

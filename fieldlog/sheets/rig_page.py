@@ -6,6 +6,7 @@ Its parts follow what ISO/IEC 17025:2017 asks of a report on a calibration with 
 
 from __future__ import annotations
 
+from fieldlog.date_words import day_text
 from fieldlog.fieldwork.books import at_site, of_team, site_of
 from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
 from fieldlog.fieldwork.rig_checks.check_remarks import standards_used
@@ -25,7 +26,7 @@ from fieldlog.sheets.content import (
 )
 from fieldlog.sheets.day_tables import check_summary, events_table, reviews_table
 from fieldlog.sheets.rig_items import items_table
-from fieldlog.sheets.wording import clock_text, day_text
+from fieldlog.sheets.wording import clock_text
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["CAUTIONS", "rig_sheet"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from fieldlog.date_words import day_text
 from fieldlog.fieldwork.change.comparison import WITHIN_ERROR, Change
 from fieldlog.fieldwork.squad.retests import DueRetest
 from fieldlog.fieldwork.squad.season_history import SquadDay
@@ -28,7 +29,7 @@ from fieldlog.sheets.content import (
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
-from fieldlog.sheets.wording import day_text, sentence, speed_text
+from fieldlog.sheets.wording import sentence, speed_text
 
 __all__ = ["season_sheet"]
 

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
+from fieldlog.date_words import day_text
 from fieldlog.sheets.content import (
     Block,
     Cell,
@@ -28,7 +29,7 @@ from fieldlog.sheets.content import (
 )
 from fieldlog.sheets.export_text import harmless
 from fieldlog.sheets.text import clean
-from fieldlog.sheets.wording import day_text, sentence
+from fieldlog.sheets.wording import sentence
 
 __all__ = ["sheet_csv", "sheet_markdown"]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fieldlog.date_words import day_text
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, of_team, site_of
@@ -22,7 +23,7 @@ from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Arrival
 from fieldlog.sheets.content import Block, Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
 from fieldlog.sheets.day_tables import check_summary, events_table, reviews_table
-from fieldlog.sheets.wording import clock_text, day_text, speed_text
+from fieldlog.sheets.wording import clock_text, speed_text
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["visit_sheet"]

@@ -1,24 +1,16 @@
-"""How days and speeds are written on every page."""
+"""How times, speeds and sentences are written on every page."""
 
 from __future__ import annotations
 
 import datetime as dt
 
-__all__ = ["clock_text", "day_text", "sentence", "speed_text"]
-
-# Written out here because the month names of strftime follow the laptop's language.
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+__all__ = ["clock_text", "sentence", "speed_text"]
 
 
 def sentence(text: str) -> str:
     """``text`` with a capital first letter and a full stop, where it has no sign of its own at the end."""
     begun = f"{text[:1].upper()}{text[1:]}"
     return begun if begun.endswith((".", "?", "!")) else f"{begun}."
-
-
-def day_text(day: dt.date) -> str:
-    """A day as ``4 May 2031``."""
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def speed_text(speed_deg_s: float) -> str:

@@ -14,9 +14,10 @@ from fieldlog.fieldwork.pages.coach_page import coach_page
 from fieldlog.fieldwork.results.results import ResultBook, check_rows, repetition_rows, result_rows
 from fieldlog.fieldwork.results.sets import add_set, leave_out, reload_recording, sets_of
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, save_check_file
+from fieldlog.fieldwork.rig_life.due import due_list
 from fieldlog.fieldwork.rig_life.life import rig_life
 from fieldlog.fieldwork.rig_life.rigs import add_event, rig_named
-from fieldlog.fieldwork.visit.places import due_list, places
+from fieldlog.fieldwork.visit.places import places
 from fieldlog.fieldwork.visit.visits import day_stages, ensure_visit, find_visit
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import new_id

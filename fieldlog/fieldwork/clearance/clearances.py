@@ -11,6 +11,7 @@ from typing import Literal
 
 import orjson
 
+from fieldlog.date_words import day_text
 from fieldlog.errors import InputError, RefusedError
 from fieldlog.fieldwork.athletes.person_entries import consent_status, put_entry
 from fieldlog.fieldwork.books import at_site, of_team
@@ -207,7 +208,7 @@ def recorded_without_clearance(store: Store, visit: Visit, athlete_id: str, at: 
 def _same_day(visit: Visit, at: dt.datetime) -> None:
     if at.date() != visit.date:
         raise InputError(
-            f"the clearance is of {at:%d %b %Y}, the visit of {visit.date:%d %b %Y}",
+            f"the clearance is of {day_text(at.date())}, the visit of {day_text(visit.date)}",
             "a clearance holds for the day it is taken",
         )
 

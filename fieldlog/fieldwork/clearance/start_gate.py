@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from fieldlog.date_words import moment_text
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.catalogue import SAFEGUARD_WORDS
@@ -129,7 +130,9 @@ def rig_not_for_use(workspace: Workspace, rig_id: str, now: dt.datetime) -> str:
     failed = not_for_use_since(check for check in checks_of_rig(workspace, rig_id) if check.at <= now)
     if failed is None:
         return ""
-    return f"rig not for use: {failed.stage} check of {failed.at:%d %b %H:%M} is {failed.verdict}"
+    return (
+        f"rig not for use: {failed.stage} check of {moment_text(failed.at, now.date())} is {failed.verdict}"
+    )
 
 
 def _about_clearance(facts: StartFacts) -> list[str]:

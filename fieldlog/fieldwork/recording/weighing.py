@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from fieldlog.date_words import day_text
 from fieldlog.errors import NotFoundError, RefusedError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
@@ -101,7 +102,7 @@ def refuse_borrowed_sweep(occasion: Occasion, sweep: bytes) -> None:
         differs = next(_differences(occasion, store, record), "")
         if differs:
             raise RefusedError(
-                f"this sweep weighed {_code(occasion, record)}, {record.side}, on {record.at:%d %b %Y} "
+                f"this sweep weighed {_code(occasion, record)}, {record.side}, on {day_text(record.at.date())} "
                 f"(set {record.number}): {differs}",
                 "weigh the limb anew as it lies on the rig now",
             )

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from fieldlog.analysis.gravity import local_gravity
 from fieldlog.fieldwork.books import at_site, of_team, site_of
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
-from fieldlog.fieldwork.rig_life.due import Due, due_list
 from fieldlog.fieldwork.visit.visits import visits_of
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
@@ -18,7 +17,7 @@ from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["Due", "Place", "due_list", "places"]
+__all__ = ["Place", "places"]
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class Place:
     athletes_planned: int
     rig: str
     to_finish: str
-    last_check: str
+    last_check: RigCheck | None
 
 
 def places(workspace: Workspace, today: dt.date) -> list[Place]:
@@ -70,9 +69,7 @@ def _place(workspace: Workspace, store: Store, book: ResultBook, today: dt.date)
         to_finish=_to_finish(last, book.of_visit(store, last.id), checks, tested=tested, today=today)
         if last
         else "",
-        last_check=f"last {last_check.stage} check {last_check.verdict}, {last_check.at:%d %b %H:%M}"
-        if last_check
-        else "no check yet",
+        last_check=last_check,
     )
 
 

@@ -245,7 +245,7 @@ def test_a_rig_whose_check_failed_is_not_for_use_until_one_passes(field):
     cleared(field)
     safeguarded(field)
     a_check(field, "fail", "08:30")
-    assert gate(field).missing == ("rig not for use: interim check of 04 May 08:30 is fail",)
+    assert gate(field).missing == ("rig not for use: interim check of 4 May 08:30 is fail",)
     a_check(field, "pass", "08:50")
     assert gate(field).allowed
 
