@@ -23,7 +23,8 @@ from fieldlog.fieldwork.clearance.clearance_rules import Answer
 from fieldlog.fieldwork.clearance.clearances import clearance_form, take_clearance
 from fieldlog.fieldwork.clearance.start_gate import may_start
 from fieldlog.fieldwork.recording.column_maps import read_column_map
-from fieldlog.fieldwork.results.sets import Import, add_set, leave_out
+from fieldlog.fieldwork.results.imports import Import
+from fieldlog.fieldwork.results.sets import add_set, leave_out
 from fieldlog.fieldwork.rig_checks.checks import save_check_file
 from fieldlog.fieldwork.rig_life.rigs import add_event, rig_named
 from fieldlog.fieldwork.setup.setups import save_setup, setup_of

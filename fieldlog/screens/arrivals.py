@@ -12,8 +12,7 @@ from textual.worker import Worker, get_current_worker
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.recording.arrivals import keep_watched_folder, watched_folder
 from fieldlog.fieldwork.recording.recording_files import Sweep, complete_path
-from fieldlog.fieldwork.results.keep_set import KeptSet, occasion_at
-from fieldlog.fieldwork.results.sets import Import
+from fieldlog.fieldwork.results.keep_set import KeptSet
 from fieldlog.records.protocol import Side
 from fieldlog.screens.arrival_watcher import RoomWatcher
 from fieldlog.screens.room import Room
@@ -24,6 +23,7 @@ from fieldlog.screens.widgets.ask_line import AskLine
 if TYPE_CHECKING:
     from fieldlog.fieldwork.batch.run_of_sets import RunRow
     from fieldlog.fieldwork.results.arrived import Arrived
+    from fieldlog.fieldwork.results.imports import JudgedImport
 
 __all__ = ["WATCH_GROUP", "ArrivalRoom"]
 
@@ -223,24 +223,24 @@ class ArrivalRoom(SeatRoom):
         self.run_worker(partial(self._measure, arrived, row), thread=True, exclusive=True, group="read")
 
     def _measure(self, arrived: Arrived, row: RunRow) -> None:
-        from dataclasses import replace
+        from fieldlog.fieldwork.results.arrived import judge_arrived
 
-        from fieldlog.fieldwork.results.arrived import import_like
-        from fieldlog.fieldwork.results.sets import analyse_import
-
-        seat, sweeps = self.seat, self.fieldlog.sweeps
-        sweep = sweeps.get((seat.visit.id, seat.athlete_id, row.place[0]))
-        like = import_like(seat, row, body_mass_kg=self.entry.body_mass_kg, sweep=sweep)
-        import_ = replace(like, name=arrived.path.name, data=arrived.data, column_map=arrived.column_map)
+        app, seat = self.fieldlog, self.seat
         try:
-            occasion = occasion_at(seat, row.place[0], self.fieldlog.clock())
-            measures = analyse_import(import_, occasion=occasion)
+            judged = judge_arrived(
+                seat,
+                row,
+                arrived,
+                body_mass_kg=self.entry.body_mass_kg,
+                sweep=app.sweeps.get((seat.visit.id, seat.athlete_id, row.place[0])),
+                at=app.clock(),
+            )
         except FieldlogError as error:
             self.app.call_from_thread(self.say, str(error), "bad")
             return
-        self.app.call_from_thread(self._show_given, import_, measures, row)
+        self.app.call_from_thread(self._show_given, judged, row)
 
-    def _show_given(self, import_: Import, measures: dict[str, object], row: RunRow) -> None:
+    def _show_given(self, judged: JudgedImport, row: RunRow) -> None:
         from fieldlog.screens.set_shown import SetRoom
 
         if self.app.screen is self:
@@ -250,8 +250,7 @@ class ArrivalRoom(SeatRoom):
                     self.seat,
                     row.planned,
                     self.athlete.code,
-                    import_=import_,
-                    measures=measures,
+                    judged=judged,
                     last=self.last_import(row),
                 )
             )

@@ -15,9 +15,10 @@ from fieldlog.fieldwork.batch.run_of_sets import RestClock, RunRow
 from fieldlog.fieldwork.batch.turn import is_through, next_counted, one_more, rest_of, row_key
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance.clearances import clearance_today
+from fieldlog.fieldwork.results.imports import Import
 from fieldlog.fieldwork.results.keep_set import gate_of, other_side_of
 from fieldlog.fieldwork.results.results import ResultBook
-from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
+from fieldlog.fieldwork.results.sets import reload_recording, sets_of
 from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.fieldwork.setup.setups import dial_in_today, setup_of
 from fieldlog.fieldwork.visit.day import cover_words

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from fieldlog.fieldwork.results.sets import Import
+from fieldlog.fieldwork.results.imports import Import, JudgedImport, analyse_import
 from fieldlog.records.protocol import Protocol
 from fieldlog.screens.curve import Curve, CurvePlot, LineStyle
 
@@ -23,7 +23,7 @@ MOST_POINTS = 300
 
 
 def plots_of(
-    import_: Import,
+    given: Import | JudgedImport,
     protocol: Protocol,
     *,
     left_out: Sequence[int] = (),
@@ -34,17 +34,16 @@ def plots_of(
 
     The best repetition is solid, the others dotted, the best of ``last`` (the last visit) dashed, that of
     ``other`` (the other side today) dash-dotted. Curves are of the same muscle torque as the measures. Holds
-    have no angle to be drawn over.
+    have no angle to be drawn over. What was judged already is drawn from that analysis; ``left_out`` is then of it.
     """
-    from fieldlog.fieldwork.recording.recording import curves
 
-    def drawn(one: Import | None, out: Sequence[int] = ()) -> list[MovementCurve]:
+    def drawn(one: Import | JudgedImport | None, out: Sequence[int] = ()) -> list[MovementCurve]:
         if one is None:
             return []
-        recording, sweep = one.recordings()
-        return [curve for curve in curves(recording, one.options(out), sweep=sweep) if curve.counted]
+        judged = analyse_import(one, out) if isinstance(one, Import) else one
+        return [curve for curve in judged.curves() if curve.counted]
 
-    now = drawn(import_, left_out)
+    now = drawn(given, left_out)
     beside = [(drawn(last), _Style("last visit", "dashed", "last"))]
     if other is not None:
         beside.append((drawn(other), _Style(other.side, "dash-dotted", "three")))
@@ -56,7 +55,11 @@ def plots_of(
             over_angle.append((f"{name}, torque over angle", _compared(shown, beside, direction, "angle")))
             over_time.append((f"{name}, from its start", _compared(shown, beside, direction, "time")))
     whole = ("torque over time", _whole(now, protocol))
-    return [whole, *over_time] if import_.mode == "isometric" else [*over_angle, whole, *over_time]
+    return (
+        [whole, *over_time]
+        if (given if isinstance(given, Import) else given.taken).mode == "isometric"
+        else [*over_angle, whole, *over_time]
+    )
 
 
 class _Style(NamedTuple):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar
@@ -10,9 +11,9 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError, InputError
-from fieldlog.fieldwork.recording.recording_files import complete_path, fitting_map, recording_files
+from fieldlog.fieldwork.recording.recording_files import complete_path, read_fitting, recording_files
 from fieldlog.fieldwork.recording.weighing import Occasion
-from fieldlog.fieldwork.results.sets import Import
+from fieldlog.fieldwork.results.imports import Import, JudgedImport, analyse_import
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column, Row, Span
@@ -118,16 +119,11 @@ class ImportRoom(Room):
         outcome(self)
 
 
-def read_import(path: Path, like: Import, occasion: Occasion | None) -> tuple[Import, dict[str, Any]]:
+def read_import(path: Path, like: Import, occasion: Occasion | None) -> JudgedImport:
     """Read and analyse a recording with what is known of the set; runs in a thread.
 
     Raises InputError where it cannot be read or measured, RefusedError where the sweep is another's.
     """
-    from dataclasses import replace
-
-    from fieldlog.fieldwork.recording.recording_reader import read_bytes
-    from fieldlog.fieldwork.results.sets import analyse_import
-
-    column_map = fitting_map(path)
-    import_ = replace(like, name=path.name, data=read_bytes(path), column_map=column_map)
-    return import_, analyse_import(import_, occasion=occasion)
+    data, column_map, recording = read_fitting(path)
+    import_ = replace(like, name=path.name, data=data, column_map=column_map)
+    return analyse_import(import_, occasion=occasion, recording=recording)

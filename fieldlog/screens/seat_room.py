@@ -15,8 +15,9 @@ from fieldlog.fieldwork.batch.run_of_sets import RunRow
 from fieldlog.fieldwork.batch.turn import effort_of, last_sets, next_counted, turn_rows
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.entry import parse_quantity
+from fieldlog.fieldwork.results.imports import Import, analyse_import
 from fieldlog.fieldwork.results.keep_set import Seat, change_note, occasion_at
-from fieldlog.fieldwork.results.sets import Import, reload_recording, sets_of
+from fieldlog.fieldwork.results.sets import reload_recording, sets_of
 from fieldlog.fieldwork.results.typed_set import TYPED, is_typed, read_peaks, typed_text
 from fieldlog.fieldwork.rig_checks.zero_log import keep_zero, zero_limit_nm, zero_words, zeros_since_check
 from fieldlog.fieldwork.visit.day import checks_of_visit, rig_of_visit
@@ -109,8 +110,7 @@ class SeatRoom(Room):
         last, occasion = self.last_import(row), occasion_at(seat, side, self.fieldlog.clock())
 
         def read(path: Path) -> Callable[[Room], None]:
-            import_, measures = read_import(path, like, occasion)
-            room = partial(SetRoom, seat, planned, code, import_=import_, measures=measures, last=last)
+            room = partial(SetRoom, seat, planned, code, judged=read_import(path, like, occasion), last=last)
 
             def show(asker: Room) -> None:
                 asker.app.switch_screen(room())
@@ -150,7 +150,6 @@ class SeatRoom(Room):
         self.ask(question, take)
 
     def _show_typed(self, row: RunRow, typed: dict[Direction, tuple[float, ...]]) -> None:
-        from fieldlog.fieldwork.results.sets import analyse_import
         from fieldlog.screens.set_shown import SetRoom
 
         if not any(typed.values()):
@@ -166,10 +165,7 @@ class SeatRoom(Room):
             body_mass_kg=self.entry.body_mass_kg,
             typed=typed,
         )
-        measures = analyse_import(import_)
-        app.push_screen(
-            SetRoom(self.seat, row.planned, self.athlete.code, import_=import_, measures=measures)
-        )
+        app.push_screen(SetRoom(self.seat, row.planned, self.athlete.code, judged=analyse_import(import_)))
 
     def last_import(self, row: RunRow) -> Import | None:
         """The recording of the same effort at the last visit, to be drawn beside today's."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import Any, ClassVar, get_args
 
@@ -10,8 +11,10 @@ from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site
+from fieldlog.fieldwork.pages.reissue import StaleSheet, sheets_to_reissue
+from fieldlog.fieldwork.results.imports import Import, JudgedImport
 from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, change_note, keep_set, other_side_of
-from fieldlog.fieldwork.results.sets import Import, change_standing, leave_out, reload_recording
+from fieldlog.fieldwork.results.sets import change_standing, leave_out, reload_recording
 from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.effort_set import EffortSet, LeaveOut
 from fieldlog.records.protocol import PlannedSet
@@ -25,7 +28,7 @@ from fieldlog.screens.set_view import (
     repetition_columns,
     repetition_rows,
 )
-from fieldlog.screens.table import Span
+from fieldlog.screens.table import Cell, Span
 from fieldlog.screens.widgets.ask_line import AskLine
 from fieldlog.screens.widgets.curve_view import CURSOR_KEYS, CurveView
 from fieldlog.screens.widgets.listing import Listing
@@ -71,8 +74,7 @@ class SetRoom(Room):
         planned: PlannedSet,
         code: str,
         *,
-        import_: Import | None = None,
-        measures: dict[str, Any] | None = None,
+        judged: JudgedImport | None = None,
         kept: Kept[EffortSet] | None = None,
         last: Import | None = None,
         said: str = "",
@@ -81,15 +83,16 @@ class SetRoom(Room):
         self.seat = seat
         self.planned = planned
         self.code = code
-        self.import_ = import_
+        self.judged = judged
         self.kept = kept
         self.last = last
         self._said_first = said
-        self._measures = measures
         self._plots: list[tuple[str, CurvePlot]] = []
         self._shown_plot = 0
         self._keeping = False
         self._drawn: str | None = None
+        self._looked_at = ""
+        self._stands_on: list[Cell] = []
 
     def body(self) -> ComposeResult:
         """Figures, verdict, repetitions, curve."""
@@ -117,8 +120,8 @@ class SetRoom(Room):
         """The measures as kept, or as they would be kept."""
         if self.kept is not None:
             return self.kept.record.measures
-        assert self._measures is not None
-        return self._measures
+        assert self.judged is not None
+        return self.judged.measures
 
     @property
     def _left_out(self) -> tuple[LeaveOut, ...]:
@@ -126,8 +129,8 @@ class SetRoom(Room):
 
     @property
     def _is_unsigned(self) -> bool:
-        if self.import_ is not None:
-            shape = self.import_.column_map
+        if self.judged is not None:
+            shape = self.judged.taken.column_map
             return shape is not None and shape.torque_sign == "magnitude"
         assert self.kept is not None
         return (self.kept.record.column_map or {}).get("torque_sign") == "magnitude"
@@ -140,15 +143,15 @@ class SetRoom(Room):
             measures = self.kept.record.measures
         record = self.kept.record if self.kept else None
         standing = f"set {record.number}, {record.standing}" if record else "not kept yet"
-        side = record.side if record else self.import_.side if self.import_ else ""
-        name = record.trace_name if record else self.import_.name if self.import_ else ""
+        side = record.side if record else self.judged.taken.side if self.judged else ""
+        name = record.trace_name if record else self.judged.taken.name if self.judged else ""
         self.query_one("#title", TitleLine).show(
             f"{self.code} · {side} · {self.planned.speed_deg_s:g}°/s · {name}", standing
         )
         unsigned = self._is_unsigned
         first = figure_spans(measures, protocol, self._left_out, unsigned=unsigned)
         self.query_one("#figures", TextLines).show_lines([*first, Span("   "), quality_span(measures)])
-        lines = quality_lines(measures, max(self.size.width - 4, 40))
+        lines = [*self._stands_on, *quality_lines(measures, max(self.size.width - 4, 40))]
         self.query_one("#said_of_it", TextLines).show_lines(*lines[:5])
         rows = repetition_rows(measures, protocol, self._left_out, unsigned=unsigned)
         self.query_one("#reps", Listing).show_rows(rows)
@@ -158,6 +161,32 @@ class SetRoom(Room):
         drawn_again = self.kept is not None and self._drawn not in (None, self.kept.revision.id)
         if drawn_again:
             self._draw_curves()
+        if self.kept is not None and self._looked_at != self.kept.revision.id:
+            self._looked_at = self.kept.revision.id
+            self.run_worker(
+                partial(self._find_sheets, self.kept.record.id), thread=True, exclusive=True, group="stale"
+            )
+
+    # sheets that stand on it
+
+    def _find_sheets(self, set_id: str) -> None:
+        app = self.fieldlog
+        try:
+            stale = sheets_to_reissue(app.workspace, [set_id])
+        except (FieldlogError, OSError) as error:
+            app.call_from_thread(self.say, f"which sheets stand on it: {error}", "warn")
+            return
+        app.call_from_thread(self._sheets_found, stale)
+
+    def _sheets_found(self, stale: Sequence[StaleSheet]) -> None:
+        said: list[Cell] = []
+        if stale:
+            numbers = ", ".join(each.sheet.number for each in stale)
+            again = "them" if len(stale) > 1 else "it"
+            said = [Span(f"  stands on {numbers}; make {again} again at stage 5", "warn")]
+        if self.is_mounted and said != self._stands_on:
+            self._stands_on = said
+            self.refresh_room()
 
     # curves
 
@@ -171,17 +200,25 @@ class SetRoom(Room):
     def _find_curves(self) -> None:
         from fieldlog.screens.curve_data import plots_of
 
-        import_ = self.import_ or (reload_recording(self.seat.store, self.kept.record) if self.kept else None)
-        assert import_ is not None
         left_out = [entry.index for entry in self._left_out]
         try:
-            beside = other_side_of(self.seat, import_.side, import_.speed_deg_s, import_.mode)
+            shown = self._to_draw
+            about = shown if isinstance(shown, Import) else shown.taken
+            beside = other_side_of(self.seat, about.side, about.speed_deg_s, about.mode)
             other = reload_recording(self.seat.store, beside) if beside else None
-            plots = plots_of(import_, self.seat.protocol, left_out=left_out, last=self.last, other=other)
+            plots = plots_of(shown, self.seat.protocol, left_out=left_out, last=self.last, other=other)
         except FieldlogError as error:
             self.app.call_from_thread(self.say, f"no curve: {error}", "warn")
             return
         self.app.call_from_thread(self._curves_found, plots)
+
+    @property
+    def _to_draw(self) -> Import | JudgedImport:
+        """The recording of the set as it is kept now; what was judged where it is not kept yet."""
+        if self.kept is not None:
+            return reload_recording(self.seat.store, self.kept.record)
+        assert self.judged is not None
+        return self.judged
 
     def _curves_found(self, plots: list[tuple[str, CurvePlot]]) -> None:
         if self.is_mounted:
@@ -225,15 +262,15 @@ class SetRoom(Room):
             return
         if self._keeping:
             return
-        assert self.import_ is not None
+        assert self.judged is not None
         self._keeping = True
         self.say("keeping …", "quiet")
-        self.run_worker(partial(self._keep, self.import_), thread=True, exclusive=True, group="keep")
+        self.run_worker(partial(self._keep, self.judged), thread=True, exclusive=True, group="keep")
 
-    def _keep(self, import_: Import) -> None:
+    def _keep(self, judged: JudgedImport) -> None:
         app = self.fieldlog
         try:
-            kept = keep_set(self.seat, import_, self.planned, at=app.clock(), by=app.by)
+            kept = keep_set(self.seat, judged, self.planned, at=app.clock(), by=app.by)
         except (FieldlogError, OSError) as error:
             app.call_from_thread(self._not_kept, str(error))
             return
@@ -245,6 +282,8 @@ class SetRoom(Room):
 
     def _set_kept(self, kept: KeptSet) -> None:
         self.kept, self._keeping = kept.kept, False
+        # Kept as it was judged: the curves that are drawn are those of the set.
+        self._drawn = kept.kept.revision.id
         store = self.seat.store
         self.fieldlog.note_saved(
             f"set {kept.kept.record.number} of {self.code}",

@@ -170,10 +170,10 @@ def test_a_repetition_left_out_stays_listed_and_the_measures_are_done_again(samp
 
 
 def test_a_kept_recording_is_the_file_byte_for_byte_and_gives_the_same_measures(sample: Workspace) -> None:
-    from fieldlog.fieldwork.results.sets import analyse_import
+    from fieldlog.fieldwork.results.imports import analyse_import
 
     store, kept = _one_set(sample)
-    again = analyse_import(reload_recording(store, kept.record))
+    again = analyse_import(reload_recording(store, kept.record)).measures
     for direction in ("up", "down"):
         for name, value in kept.record.measures["set"][direction].items():
             # Not bit for bit: other processors round a Fourier transform otherwise.

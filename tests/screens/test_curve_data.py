@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.results.sets import Import
+from fieldlog.fieldwork.results.imports import Import
 from fieldlog.screens.curve import read_out
 from fieldlog.screens.curve_data import plots_of
 

@@ -7,23 +7,19 @@ from the sources themselves. Nothing of it comes from the clock, so the same sou
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from fieldlog.errors import FieldlogError, NotFoundError, StoreError
-from fieldlog.fieldwork.books import at_site, of_team
+from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.pages.season_sources import season_sources
 from fieldlog.fieldwork.pages.sheet_sources import Sources, SourceShelf, sources_of
+from fieldlog.fieldwork.pages.source_changes import what_changed
 from fieldlog.fieldwork.pages.subjects import SeasonSubject, SheetKind, SheetSubject, Subject
-from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import derived_id
-from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_season import IssuedSeason
-from fieldlog.records.issued_sheet import IssuedSheet, Source
-from fieldlog.records.review import Review
-from fieldlog.records.rig_check import RigCheck
+from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Repo
 from fieldlog.store.store import Store
@@ -40,12 +36,7 @@ __all__ = [
     "season_of_issued",
     "standing_of",
     "subject_of_issued",
-    "what_changed",
 ]
-
-MOST_CHANGES = 8
-SAME_RECORDS = "the same records; the figures were worked out anew, or the error of the test is better known"
-
 
 Issued = IssuedSheet | IssuedSeason
 
@@ -164,77 +155,6 @@ def standing_of(
         return Standing("unknown", "this workspace never issued a sheet with this digest")
     changes = what_changed(workspace, record.sources, now.listed())
     return Standing("superseded", "what it was made from has changed", record, changes)
-
-
-def what_changed(
-    workspace: Workspace, before: tuple[Source, ...], after: tuple[Source, ...]
-) -> tuple[str, ...]:
-    """Say in words how the sources of two revisions differ, at most a few lines."""
-    old = {(source.store, source.table, source.document): source for source in before}
-    new = {(source.store, source.table, source.document): source for source in after}
-    said: list[str] = []
-    for key in sorted(old.keys() | new.keys(), key=lambda key: (_ORDER.get(key[1], 9), key)):
-        then, now = old.get(key), new.get(key)
-        if then is None and now is not None:
-            said.append(f"{_named(workspace, now)}: new")
-        elif now is None and then is not None:
-            said.append(f"{_named(workspace, then)}: no longer counts")
-        elif then is not None and now is not None and then.revision != now.revision:
-            said.append(f"{_named(workspace, now)}: changed{_reason(workspace, now)}")
-    said = [f"{count} × {line}" if count > 1 else line for line, count in Counter(said).items()]
-    if len(said) > MOST_CHANGES:
-        rest = len(said) - MOST_CHANGES + 1
-        said = [*said[: MOST_CHANGES - 1], f"and {rest} more records"]
-    return tuple(said) or (SAME_RECORDS,)
-
-
-_ORDER = {"rig_checks": 0, "rig_events": 1, "reviews": 2, "sets": 3, "batches": 4}
-_WORDS = {
-    "athletes": "an athlete's entry",
-    "batches": "the batch",
-    "clearances": "a clearance",
-    "kinships": "which entries are one person",
-    "persons": "a name",
-    "planned_retests": "a planned retest",
-    "protocols": "the protocol",
-    "reviews": "a review",
-    "rig_events": "an event at the rig",
-    "rigs": "the rig's entry",
-    "setups": "a setup",
-    "site": "the site's entry",
-    "standards": "a reference standard",
-    "stops": "a stop",
-    "visits": "the visit's entry",
-}
-
-
-def _named(workspace: Workspace, source: Source) -> str:
-    store = next((store for store in workspace.sites.values() if store.id == source.store), None)
-    if store is not None and source.table == "sets":
-        kept = at_site(store, EffortSet).get(source.document)
-        if kept is not None:
-            athlete = of_team(workspace, Athlete).get(kept.record.athlete_id)
-            code = athlete.record.code if athlete else "an athlete not on this laptop"
-            return f"set {kept.record.number} of {code}, {kept.record.side}"
-    if store is not None and source.table == "rig_checks":
-        check = at_site(store, RigCheck).get(source.document)
-        if check is not None:
-            record = check.record
-            return f"{record.stage} check of {record.entry.rig}, {record.at:%Y-%m-%d %H:%M}, {record.verdict}"
-    if store is not None and source.table == "reviews":
-        review = at_site(store, Review).get(source.document)
-        if review is not None:
-            about = "check" if review.record.subject_table == "rig_checks" else "result"
-            return f"{about} {review.record.decision.replace('_', ' ')} by {review.record.by}"
-    return _WORDS.get(source.table, source.table)
-
-
-def _reason(workspace: Workspace, source: Source) -> str:
-    for store in (workspace.team, *workspace.sites.values()):
-        revision = store.revision(source.revision)
-        if revision is not None and revision.why:
-            return f" ({revision.why[:120]})"
-    return ""
 
 
 def _new(subject: Subject, **fields: Any) -> Issued:

@@ -23,11 +23,13 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 __all__ = [
+    "Analysed",
     "MovementCurve",
     "Recording",
     "TraceOptions",
     "analyse_batch",
     "analyse_recording",
+    "analysed",
     "curves",
     "read_recording",
 ]
@@ -61,6 +63,18 @@ class MovementCurve:
     torque_nm: Array
     in_load_range: NDArray[np.bool_]
     counted: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Analysed:
+    """A recording analysed once: its measures as the JSON object that is kept, and what its curves are drawn from."""
+
+    body: dict[str, Any]
+    measures: SetMeasures
+
+    def curves(self) -> list[MovementCurve]:
+        """Torque over angle of each movement (or hold) for drawing."""
+        return _curves(self.measures)
 
 
 def read_recording(source: Path | bytes, *, name: str = "", column_map: ColumnMap | None = None) -> Recording:
@@ -99,23 +113,34 @@ def analyse_recording(
     ``sweep`` is a relaxed sweep both ways, read through the same column map. Raises InputError where
     the limb's weight would be counted twice, where a weight cannot be subtracted, and where nothing can be measured.
     """
+    return analysed(recording, options, sweep=sweep).body
+
+
+def analysed(
+    recording: Recording, options: TraceOptions | None = None, *, sweep: Recording | None = None
+) -> Analysed:
+    """Return measures and curves of one analysis; raises as ``analyse_recording`` does."""
     from fieldlog.fieldwork.recording.trace_body import trace_body
 
     options = options or TraceOptions()
     weight, remarks = weight_torque_of(recording, options, sweep)
     measures = _measures(recording, options, weight)
     said = remarks + remarks_on_file(recording, weight)
-    return trace_body(recording, options, measures, said, weighed_by_sweep=sweep is not None)
+    body = trace_body(recording, options, measures, said, weighed_by_sweep=sweep is not None)
+    return Analysed(body, measures)
 
 
 def curves(
     recording: Recording, options: TraceOptions | None = None, *, sweep: Recording | None = None
 ) -> list[MovementCurve]:
     """Return torque over angle of each movement (or hold) for drawing; raises as ``analyse_recording`` does."""
+    options = options or TraceOptions()
+    return _curves(_measures(recording, options, weight_torque_of(recording, options, sweep)[0]))
+
+
+def _curves(measures: SetMeasures) -> list[MovementCurve]:
     import numpy as np
 
-    options = options or TraceOptions()
-    measures = _measures(recording, options, weight_torque_of(recording, options, sweep)[0])
     motion = measures.signals
     drawn = []
     for movement in measures.movements:

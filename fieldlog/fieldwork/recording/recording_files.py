@@ -6,20 +6,24 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.recording.column_maps import read_column_map
 from fieldlog.fieldwork.recording.recording_reader import read_bytes
 from fieldlog.records.column_map import ColumnMap
 
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.recording.recording import Recording
+
 __all__ = [
     "SUFFIXES",
     "RecordingFile",
     "Sweep",
     "complete_path",
-    "fitting_map",
     "map_for",
     "maps_beside",
+    "read_fitting",
     "read_sweep",
     "recording_files",
 ]
@@ -54,17 +58,18 @@ def recording_files(folder: Path) -> list[RecordingFile]:
     return sorted(files, key=lambda file: (file.changed_at, file.path.name), reverse=True)[:MOST_FILES]
 
 
-def fitting_map(path: Path, also: Sequence[ColumnMap] = ()) -> ColumnMap | None:
-    """Return the column map a recording is read through, or ``None`` for our own columns.
+def read_fitting(path: Path) -> tuple[bytes, ColumnMap | None, Recording]:
+    """Return a recording file byte for byte, the column map it is read through, and the recording; read once.
 
-    Any JSON file beside it that is a column map is tried, then those in ``also``. Raises InputError where the
-    recording cannot be read with our own columns nor with any of the maps.
+    Any JSON file beside it that is a column map is tried; the map is ``None`` for our own columns. Raises
+    InputError where it can be read neither with our own columns nor with any of the maps.
     """
-    return map_for(read_bytes(path), path.name, (*maps_beside(path), *also))
+    data = read_bytes(path)
+    return data, *map_for(data, path.name, maps_beside(path))
 
 
-def map_for(data: bytes, name: str, maps: Sequence[ColumnMap]) -> ColumnMap | None:
-    """Return the first of ``maps`` whose columns a recording has, or ``None`` where it has our own columns.
+def map_for(data: bytes, name: str, maps: Sequence[ColumnMap]) -> tuple[ColumnMap | None, Recording]:
+    """Return the first of ``maps`` whose columns a recording has, ``None`` where it has our own, and the recording.
 
     Raises InputError with what is wrong under our own columns where it can be read with none.
     """
@@ -73,11 +78,9 @@ def map_for(data: bytes, name: str, maps: Sequence[ColumnMap]) -> ColumnMap | No
     first: InputError | None = None
     for column_map in (None, *maps):
         try:
-            read_recording(data, name=name, column_map=column_map)
+            return column_map, read_recording(data, name=name, column_map=column_map)
         except InputError as error:
             first = first or error
-        else:
-            return column_map
     assert first is not None
     raise first
 
@@ -96,16 +99,15 @@ def read_sweep(path: Path) -> Sweep:
     Raises InputError where it cannot be read, or where no movement is found in it.
     """
     from fieldlog.analysis.limb_sweep import weigh_sweep
-    from fieldlog.fieldwork.recording.recording import read_recording
 
-    recording = read_recording(path, column_map=fitting_map(path))
+    data, _, recording = read_fitting(path)
     try:
         weigh_sweep(recording.time_s, recording.angle_deg, recording.torque_nm, recording.velocity_deg_s)
     except ValueError as error:
         raise InputError(
             f"{path.name}: {error}", "choose the recording of the relaxed limb, moved both ways"
         ) from None
-    return Sweep(path.name, read_bytes(path))
+    return Sweep(path.name, data)
 
 
 def complete_path(typed: str) -> str | None:

@@ -9,26 +9,32 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fieldlog.fieldwork.batch.run_of_sets import RunRow
 from fieldlog.fieldwork.batch.turn import turn_rows
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.recording.recording_files import Sweep, map_for, maps_beside
-from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, keep_set
-from fieldlog.fieldwork.results.sets import Import, sets_of
+from fieldlog.fieldwork.results.imports import Import, JudgedImport, analyse_import
+from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, keep_set, occasion_at
+from fieldlog.fieldwork.results.sets import sets_of
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.column_map import ColumnMap
 from fieldlog.records.protocol import Mode, Side
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.recording.recording import Recording
+
 __all__ = [
     "Arrived",
     "Guess",
     "guess_set",
     "import_like",
+    "judge_arrived",
     "last_maps",
     "read_arrived",
     "rows_now",
@@ -54,6 +60,7 @@ class Arrived:
     holds: bool
     repetitions: int
     relaxed: bool
+    recording: Recording = field(repr=False, compare=False)
 
     @property
     def digest(self) -> str:
@@ -91,10 +98,9 @@ def read_arrived(path: Path, data: bytes, *, maps: Sequence[ColumnMap] = ()) -> 
     Raises InputError where it cannot be read or nothing in it can be measured.
     """
     from fieldlog.analysis.limb_sweep import weigh_sweep
-    from fieldlog.fieldwork.recording.recording import analyse_recording, read_recording
+    from fieldlog.fieldwork.recording.recording import analyse_recording
 
-    column_map = map_for(data, path.name, (*maps_beside(path), *maps))
-    recording = read_recording(data, name=path.name, column_map=column_map)
+    column_map, recording = map_for(data, path.name, (*maps_beside(path), *maps))
     measures = analyse_recording(recording)
     holds = len((measures["isometric"] or {}).get("holds", ()))
     moved = max(measures["set"][direction]["movements"] for direction in ("up", "down"))
@@ -113,6 +119,7 @@ def read_arrived(path: Path, data: bytes, *, maps: Sequence[ColumnMap] = ()) -> 
         holds=measures["mode"] == "isometric",
         repetitions=holds or moved,
         relaxed=relaxed,
+        recording=recording,
     )
 
 
@@ -168,6 +175,22 @@ def import_like(seat: Seat, row: RunRow, *, body_mass_kg: float | None, sweep: S
     )
 
 
+def judge_arrived(
+    seat: Seat,
+    row: RunRow,
+    arrived: Arrived,
+    *,
+    body_mass_kg: float | None,
+    sweep: Sweep | None,
+    at: dt.datetime,
+) -> JudgedImport:
+    """What a recording would be as this set; raises as ``analyse_import`` does."""
+    like = import_like(seat, row, body_mass_kg=body_mass_kg, sweep=sweep)
+    import_ = replace(like, name=arrived.path.name, data=arrived.data, column_map=arrived.column_map)
+    occasion = occasion_at(seat, row.place[0], at)
+    return analyse_import(import_, occasion=occasion, recording=arrived.recording)
+
+
 def take_arrived(
     seat: Seat,
     row: RunRow,
@@ -179,9 +202,8 @@ def take_arrived(
     by: str,
 ) -> KeptSet:
     """Keep a recording as this set, through the same gate as one that was chosen by hand; raises as that does."""
-    like = import_like(seat, row, body_mass_kg=body_mass_kg, sweep=sweep)
-    import_ = replace(like, name=arrived.path.name, data=arrived.data, column_map=arrived.column_map)
-    return keep_set(seat, import_, row.planned, at=at, by=by)
+    judged = judge_arrived(seat, row, arrived, body_mass_kg=body_mass_kg, sweep=sweep, at=at)
+    return keep_set(seat, judged, row.planned, at=at, by=by)
 
 
 def rows_now(seat: Seat) -> tuple[RunRow, ...]:

@@ -12,11 +12,12 @@ from fieldlog.fieldwork.batch.turn import is_through, turn_rows
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance.clearances import recorded_without_clearance
 from fieldlog.fieldwork.clearance.start_gate import StartGate, may_start, rig_not_for_use
+from fieldlog.fieldwork.entry import checked_note
 from fieldlog.fieldwork.recording.weighing import Occasion, occasion_of
-from fieldlog.fieldwork.results.sets import Import, add_set, sets_of
+from fieldlog.fieldwork.results.imports import Import, JudgedImport
+from fieldlog.fieldwork.results.sets import add_set, sets_of
 from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.fieldwork.setup.setups import setup_of
-from fieldlog.fieldwork.visit.day import checked_note
 from fieldlog.records.batch import Batch
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Mode, PlannedSet, Protocol, Side
@@ -81,8 +82,12 @@ def occasion_at(seat: Seat, side: Side, at: dt.datetime) -> Occasion | None:
     )
 
 
-def keep_set(seat: Seat, import_: Import, planned: PlannedSet, *, at: dt.datetime, by: str) -> KeptSet:
+def keep_set(
+    seat: Seat, given: Import | JudgedImport, planned: PlannedSet, *, at: dt.datetime, by: str
+) -> KeptSet:
     """Keep a recording for a planned set; the turn is done once nothing counted is left of it.
+
+    What was judged already is kept as it was measured, and not analysed again.
 
     A recording of an athlete without clearance is kept as such and stands on no page. Raises RefusedError
     where the rig is not known or not for use, or where a safeguard was not confirmed.
@@ -94,19 +99,20 @@ def keep_set(seat: Seat, import_: Import, planned: PlannedSet, *, at: dt.datetim
     hold = rig_not_for_use(seat.workspace, seat.rig.id, at)
     if hold:
         raise RefusedError(f"not kept: {hold}", "no set counts on it until a check passes")
+    side = given.side if isinstance(given, Import) else given.taken.side
     without = recorded_without_clearance(seat.store, seat.visit, seat.athlete_id, at)
-    gate = gate_of(seat, planned, import_.side, at)
+    gate = gate_of(seat, planned, side, at)
     if not gate.allowed and not without:
         raise RefusedError(f"not kept: {'; '.join(gate.missing)}", "see to it, then keep the recording")
     plan = catalogue.plan(seat.workspace, seat.protocol.plan_id)
-    setup = setup_of(seat.store, seat.visit, seat.athlete_id, plan, import_.side)
+    setup = setup_of(seat.store, seat.visit, seat.athlete_id, plan, side)
     before = {
         kept.record.id: kept.record.standing for kept in sets_of(seat.store, seat.visit.id, seat.athlete_id)
     }
     kept = add_set(
         seat.workspace,
         seat.store,
-        import_,
+        given,
         visit_id=seat.visit.id,
         batch_id=seat.batch.record.id,
         athlete_id=seat.athlete_id,

@@ -5,28 +5,18 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
-from fieldlog.errors import InputError, RefusedError
+from fieldlog.errors import RefusedError
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
-from fieldlog.fieldwork.recording.recording import (
-    Recording,
-    analyse_recording,
-    read_recording,
-)
-from fieldlog.fieldwork.recording.weighing import (
-    Occasion,
-    refuse_borrowed_sweep,
-    weighing_entries,
-    with_entries,
-)
-from fieldlog.fieldwork.results.typed_set import TYPED, TypedPeaks, is_typed, typed_measures
+from fieldlog.fieldwork.recording.weighing import Occasion, refuse_borrowed_sweep, with_entries
+from fieldlog.fieldwork.results.imports import Import, JudgedImport, analyse_import
+from fieldlog.fieldwork.results.typed_set import TYPED, is_typed
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.base import new_id
 from fieldlog.records.column_map import ColumnMap
 from fieldlog.records.effort_set import EffortSet, LeaveOut, Standing
-from fieldlog.records.protocol import Mode, Side
 from fieldlog.records.recipe import TraceOptions
 from fieldlog.records.setup import Setup
 from fieldlog.store.repo import Kept
@@ -34,9 +24,7 @@ from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 __all__ = [
-    "Import",
     "add_set",
-    "analyse_import",
     "change_standing",
     "holder_of",
     "leave_out",
@@ -47,85 +35,10 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
-class Import:
-    """A recording with all that has to be known to analyse it and to say whose it is.
-
-    ``data`` and ``sweep`` are the files as they were, byte for byte. ``recipe`` holds what else was asked
-    of the analysis, ``None`` the usual. Where no recording can be had, ``typed`` holds the peak torques and
-    ``data`` the text of what was typed.
-    """
-
-    name: str
-    data: bytes
-    side: Side
-    mode: Mode
-    speed_deg_s: float
-    body_mass_kg: float | None = None
-    sweep: bytes | None = None
-    column_map: ColumnMap | None = None
-    angles_deg: tuple[float, ...] = ()
-    recipe: TraceOptions | None = None
-    typed: TypedPeaks | None = None
-
-    def options(self, left_out: Sequence[int] = ()) -> TraceOptions:
-        """The options the analysis is run with."""
-        recipe = self.recipe or TraceOptions()
-        return TraceOptions(
-            speed_deg_s=self.speed_deg_s or None,
-            gravity_fit=recipe.gravity_fit,
-            cutoff_hz=recipe.cutoff_hz,
-            band_pct=recipe.band_pct,
-            at_deg=self.angles_deg,
-            body_mass_kg=self.body_mass_kg,
-            mode=None if self.mode == "concentric" else self.mode,
-            drop=recipe.drop,
-            leave_out=tuple(left_out),
-        )
-
-    def recordings(self) -> tuple[Recording, Recording | None]:
-        """The recording and, where the limb was weighed, the sweep. Raises InputError for a typed set."""
-        if self.typed is not None:
-            raise InputError("this set was typed", "there is no recording of it")
-        recording = read_recording(self.data, name=self.name, column_map=self.column_map)
-        if self.sweep is None:
-            return recording, None
-        return recording, read_recording(self.sweep, name=f"sweep of {self.name}", column_map=self.column_map)
-
-
-def analyse_import(
-    import_: Import, left_out: Sequence[int] = (), *, occasion: Occasion | None = None
-) -> dict[str, Any]:
-    """Measures of a recording before it is kept, so that it can be judged while the athlete waits.
-
-    With the ``occasion`` the weighing is compared with the last visit, the other side and the handbook.
-    Raises RefusedError where the sweep weighed somebody or something else.
-    """
-    if occasion is not None and import_.sweep is not None:
-        refuse_borrowed_sweep(occasion, import_.sweep)
-    measures = _measures(import_, left_out)
-    if occasion is None:
-        return measures
-    return with_entries(measures, weighing_entries(occasion, measures, import_.body_mass_kg))
-
-
-def _measures(import_: Import, left_out: Sequence[int]) -> dict[str, Any]:
-    if import_.typed is not None:
-        return typed_measures(
-            import_.typed,
-            mode=import_.mode,
-            speed_deg_s=import_.speed_deg_s,
-            body_mass_kg=import_.body_mass_kg,
-            left_out=left_out,
-        )
-    recording, sweep = import_.recordings()
-    return analyse_recording(recording, import_.options(left_out), sweep=sweep)
-
-
 def add_set(
     workspace: Workspace,
     store: Store,
-    import_: Import,
+    given: Import | JudgedImport,
     *,
     visit_id: str,
     batch_id: str,
@@ -138,14 +51,14 @@ def add_set(
     standing: Standing = "counted",
     without_clearance: bool = False,
 ) -> Kept[EffortSet]:
-    """Analyse a recording and keep it as a set of this athlete.
+    """Keep a recording as a set of this athlete; one that was not judged yet is analysed first.
 
     The counted set it replaces (same visit, athlete, side, speed and mode) becomes "redone" first.
     Raises RefusedError where the same recording is already somebody's, naming where, and where the sweep
     weighed another athlete, day, side, rig, lever length or pad position.
     """
-    digest = hashlib.sha256(import_.data).hexdigest()
-    _refuse_second_use(workspace, digest)
+    import_ = given if isinstance(given, Import) else given.taken
+    _refuse_second_use(workspace, hashlib.sha256(import_.data).hexdigest())
     setup = at_site(store, Setup).get(setup_id) if setup_id else None
     occasion = Occasion(
         workspace,
@@ -158,14 +71,17 @@ def add_set(
         at,
         setup.record if setup else None,
     )
-    if import_.sweep is not None:
-        refuse_borrowed_sweep(occasion, import_.sweep)
-    measures = analyse_import(import_)
-    weighing = weighing_entries(occasion, measures, import_.body_mass_kg)
+    if isinstance(given, Import):
+        judged = analyse_import(given, occasion=occasion)
+    else:
+        # While the set was looked at, another laptop's sets or another setup may have come in.
+        if import_.sweep is not None:
+            refuse_borrowed_sweep(occasion, import_.sweep)
+        judged = given.weighed_at(occasion)
     repo = at_site(store, EffortSet)
     earlier = repo.find(visit_id=visit_id, athlete_id=athlete_id)
     # The recording is on disk before the record that names it.
-    store.traces.put(import_.data)
+    digest = store.traces.put(import_.data)
     sweep_digest = store.traces.put(import_.sweep) if import_.sweep is not None else None
     if standing == "counted":
         for kept in earlier:
@@ -193,10 +109,10 @@ def add_set(
             column_map=import_.column_map.model_dump(mode="json") if import_.column_map else None,
             options={
                 **_kept_options(import_),
-                "weighing": weighing,
+                "weighing": judged.weighing,
                 "weighed_at": occasion.readings if import_.sweep is not None else {},
             },
-            measures=with_entries(measures, weighing),
+            measures=judged.measures,
             standing=standing,
             without_clearance=without_clearance,
         ),
@@ -305,8 +221,8 @@ def _kept_options(import_: Import) -> dict[str, Any]:
 
 
 def _measures_again(record: EffortSet, import_: Import, left_out: Sequence[LeaveOut]) -> dict[str, Any]:
-    measures = analyse_import(import_, [entry.index for entry in left_out])
-    return with_entries(measures, record.options.get("weighing", ()))
+    judged = analyse_import(import_, [entry.index for entry in left_out])
+    return with_entries(judged.measures, record.options.get("weighing", ()))
 
 
 def _same_effort(record: EffortSet, import_: Import) -> bool:

@@ -20,12 +20,13 @@ from fieldlog.fieldwork.batch.turn import is_through, last_sets, next_counted, r
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.recording.recording_files import (
     complete_path,
-    fitting_map,
+    read_fitting,
     read_sweep,
     recording_files,
 )
-from fieldlog.fieldwork.results.keep_set import Seat, keep_set
-from fieldlog.fieldwork.results.sets import Import, sets_of
+from fieldlog.fieldwork.results.imports import Import
+from fieldlog.fieldwork.results.keep_set import Seat, keep_set, occasion_at
+from fieldlog.fieldwork.results.sets import sets_of
 from fieldlog.fieldwork.visit.day import choose_rig, cover_words, rig_of_visit
 from fieldlog.fieldwork.visit.visits import ensure_visit
 from fieldlog.records.batch import Batch
@@ -197,12 +198,12 @@ def test_a_path_is_completed_to_the_first_that_begins_so(tmp_path):
 
 def test_a_recording_with_foreign_columns_is_read_through_the_map_beside_it(seat):
     folder = seat.workspace.path / "recordings"
-    maps = [fitting_map(file.path) for file in recording_files(folder)]
+    maps = [read_fitting(file.path)[1] for file in recording_files(folder)]
     assert any(column_map is None for column_map in maps)
     assert any(column_map is not None for column_map in maps)
     (folder / "else.csv").write_text("a,b,c\n1,2,3\n")
     with pytest.raises(InputError, match=r"else\.csv"):
-        fitting_map(folder / "else.csv")
+        read_fitting(folder / "else.csv")
 
 
 def test_a_sweep_is_read_and_a_set_is_none(seat):
@@ -211,3 +212,26 @@ def test_a_sweep_is_read_and_a_set_is_none(seat):
     assert sweep.name.endswith("sweep.csv")
     with pytest.raises(InputError):
         read_sweep(folder / "visit.json")
+
+
+def test_from_the_file_to_the_kept_set_and_its_curves_a_recording_is_read_and_analysed_once(
+    seat, monkeypatch
+):
+    import fieldlog.analysis.trace as trace
+    from fieldlog.fieldwork.recording import recording as reading
+    from fieldlog.screens.curve_data import plots_of
+    from fieldlog.screens.import_recording import read_import
+
+    done = []
+    for module, name in ((reading, "read_table"), (trace, "analyse")):
+        usual = getattr(module, name)
+        monkeypatch.setattr(
+            module, name, lambda *a, _usual=usual, _name=name, **k: done.append(_name) or _usual(*a, **k)
+        )
+    path = seat.workspace.path / "recordings" / "2026-05-06_R01_trunk_060.csv"
+    judged = read_import(path, recording(seat), occasion_at(seat, "both", AT))
+    assert plots_of(judged, seat.protocol)
+    kept = keep_set(seat, judged, counted(seat, 60), at=AT, by="t").kept
+    assert done == ["read_table", "analyse"]
+    assert kept.record.measures == judged.measures
+    assert seat.store.traces.get(kept.record.trace) == path.read_bytes()

@@ -10,9 +10,9 @@ from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.recording.body_segments import handbook_range_nm
 from fieldlog.fieldwork.recording.weighing import Occasion
+from fieldlog.fieldwork.results.imports import analyse_import
 from fieldlog.fieldwork.results.sets import (
     add_set,
-    analyse_import,
     leave_out,
     reanalyse,
     reload_recording,
@@ -113,7 +113,7 @@ def test_nothing_is_said_of_a_limb_that_weighs_what_it_should(sample: Workspace)
                 record.at,
                 setup.record,
             )
-            measures = analyse_import(reload_recording(rig.store, record), occasion=occasion)
+            measures = analyse_import(reload_recording(rig.store, record), occasion=occasion).measures
             assert measures["quality"] == [], code
 
 
@@ -286,7 +286,7 @@ def test_what_is_kept_with_the_set_computes_the_same_measures_again(rig: Rig) ->
     options = TraceOptions(cutoff_hz=8.0, band_pct=8.0, at_deg=(45.0,), drop=1)
     changed = reanalyse(rig.store, rig.kept("right"), options, by="tester 2", why="a wider band")
     again = reload_recording(rig.store, changed.record)
-    assert analyse_import(again) == changed.record.measures
+    assert analyse_import(again).measures == changed.record.measures
     left = leave_out(rig.store, changed, [LeaveOut(index=3, reason="slip")], by="tester 2")
     assert left.record.measures["recipe"]["cutoff_hz"] == 8.0
     back = reanalyse(rig.store, left, TraceOptions(), by="tester 2", why="as all others")

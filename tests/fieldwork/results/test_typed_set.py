@@ -11,9 +11,10 @@ from fieldlog.fieldwork.change.comparability import set_differences
 from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.change.trials import weight_way
 from fieldlog.fieldwork.pages.coach_page import coach_page
+from fieldlog.fieldwork.results.imports import Import, analyse_import
 from fieldlog.fieldwork.results.keep_set import keep_set
 from fieldlog.fieldwork.results.results import quality_word, repetition_rows, result_rows
-from fieldlog.fieldwork.results.sets import Import, analyse_import, leave_out, reanalyse, reload_recording
+from fieldlog.fieldwork.results.sets import leave_out, reanalyse, reload_recording
 from fieldlog.fieldwork.results.typed_set import TYPED, is_typed, read_peaks, typed_measures, typed_text
 from fieldlog.records.effort_set import LeaveOut
 from fieldlog.records.protocol import PlannedSet
@@ -118,7 +119,7 @@ def test_a_typed_set_goes_through_the_gate_and_is_kept_as_what_was_typed(typed):
     assert seat.store.traces.get(kept.record.trace).decode().splitlines()[2] == "up,1,240.0"
     assert audit(seat.workspace)["ok"]
     again = reload_recording(seat.store, kept.record)
-    assert analyse_import(again)["set"] == kept.record.measures["set"]
+    assert analyse_import(again).measures["set"] == kept.record.measures["set"]
     with pytest.raises(InputError, match="typed"):
         again.recordings()
 
