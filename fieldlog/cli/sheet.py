@@ -13,6 +13,7 @@ from fieldlog.cli.output import json_option, print_json, print_line
 
 if TYPE_CHECKING:
     from fieldlog.fieldwork.pages.subjects import SheetKind
+    from fieldlog.sheets.handing_out import HandedOut
     from fieldlog.sheets.making import Made
 
 __all__ = ["sheet"]
@@ -117,9 +118,8 @@ def athletes(
     """
     from fieldlog.cli.location import open_workspace, who
     from fieldlog.errors import InputError
-    from fieldlog.fieldwork.pages.sheet_ledger import enter
     from fieldlog.fieldwork.visit.visits import find_visit
-    from fieldlog.sheets.exports import write_whole
+    from fieldlog.sheets.handing_out import hand_out
     from fieldlog.sheets.making import make_athlete_sheets
 
     folder = folder.expanduser()
@@ -131,10 +131,10 @@ def athletes(
         found = find_visit(store, _date(day)).record
         for count, of, made in make_athlete_sheets(workspace, store, found, paper=paper, named=names):
             folder.mkdir(parents=True, exist_ok=True)
-            enter(made.subject, made.issue, by=who())
-            files += write_whole({folder / f"{made.stamp.number}.pdf": made.pdf})
+            handed = hand_out(made, {folder / f"{made.stamp.number}.pdf": made.pdf}, by=who())
+            files += handed.files
             if not as_json:
-                print_line(f"{count} of {of}  {files[-1]}")
+                print_line(f"{count} of {of}  {handed.words}")
     if as_json:
         print_json({"files": [str(file) for file in files]})
 
@@ -207,8 +207,7 @@ def season(
     """
     from fieldlog.cli.location import open_workspace, who
     from fieldlog.errors import InputError
-    from fieldlog.fieldwork.pages.sheet_ledger import enter
-    from fieldlog.sheets.exports import write_whole
+    from fieldlog.sheets.handing_out import hand_out
     from fieldlog.sheets.making import make_sheet, season_subject
 
     output = _checked_output(output, with_text=text)
@@ -218,9 +217,8 @@ def season(
     with open_workspace(given) as workspace:
         subject = season_subject(workspace, squad, *days, named=names)
         made = make_sheet(workspace, subject, paper=paper)
-        why_not = enter(subject, made.issue, by=who())
-    files = write_whole(_files(made, output, with_text=text))
-    _tell(made, files, why_not, as_json=as_json)
+        handed = hand_out(made, _files(made, output, with_text=text), by=who())
+    _tell(made, handed, as_json=as_json)
 
 
 @sheet.command()
@@ -280,9 +278,8 @@ def _make(
     names: bool = False,
 ) -> None:
     from fieldlog.cli.location import open_workspace, who
-    from fieldlog.fieldwork.pages.sheet_ledger import enter
     from fieldlog.fieldwork.visit.visits import find_visit
-    from fieldlog.sheets.exports import write_whole
+    from fieldlog.sheets.handing_out import hand_out
     from fieldlog.sheets.making import make_sheet, subject_of
 
     output = _checked_output(output, with_text=text)
@@ -291,10 +288,8 @@ def _make(
         found = find_visit(store, _date(day))
         subject = subject_of(workspace, store, found.record, kind, athlete=athlete, rig=rig, named=names)
         made = make_sheet(workspace, subject, paper=paper)
-        # Entered before it is written: a page that is out must be known; an entry without a page does no harm.
-        why_not = enter(subject, made.issue, by=who())
-    files = write_whole(_files(made, output, with_text=text))
-    _tell(made, files, why_not, as_json=as_json)
+        handed = hand_out(made, _files(made, output, with_text=text), by=who())
+    _tell(made, handed, as_json=as_json)
 
 
 def _checked_output(output: Path, *, with_text: bool) -> Path:
@@ -320,7 +315,7 @@ def _files(made: Made, output: Path, *, with_text: bool) -> dict[Path, bytes]:
     return files
 
 
-def _tell(made: Made, files: list[Path], why_not: str, *, as_json: bool) -> None:
+def _tell(made: Made, handed: HandedOut, *, as_json: bool) -> None:
     record = made.issue.record
     if as_json:
         print_json(
@@ -330,20 +325,20 @@ def _tell(made: Made, files: list[Path], why_not: str, *, as_json: bool) -> None
                 "revision": record.revision,
                 "date": record.date.isoformat(),
                 "digest": record.digest,
-                "files": [str(file) for file in files],
+                "files": [str(file) for file in handed.files],
                 "changes": list(made.issue.changes),
-                "in_ledger": not why_not,
-                "remark": why_not or None,
+                "in_ledger": not handed.why_not,
+                "remark": handed.why_not or None,
             }
         )
         return
-    for file in files:
+    for file in handed.files:
         print_line(str(file))
     print_line(f"{record.number}, revision {record.revision}, {record.date.isoformat()}")
     for change in made.issue.changes:
         print_line(f"  {change}")
-    if why_not:
-        print_line(f"not entered in the ledger: {why_not}")
+    if handed.remark:
+        print_line(handed.remark)
 
 
 def _date(day: str | None, option: str = "--visit") -> dt.date | None:

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from functools import partial
-from pathlib import Path
 from typing import ClassVar
 
 from textual.binding import BindingType
 
-from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.rig_life.rigs import add_event
 from fieldlog.fieldwork.visit.day import save_day_note
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
 from fieldlog.records.visit import Visit
 from fieldlog.screens.day_shown import DayShown
 from fieldlog.screens.keys import key
-from fieldlog.screens.sheets import PageKind
+from fieldlog.screens.sheets import PageKind, make_behind, make_page
 from fieldlog.screens.stages.checks import CheckStage
 from fieldlog.screens.stages.testing import TestStage
 from fieldlog.screens.widgets.listing import Listing
@@ -148,23 +145,13 @@ class DayRoom(DayShown):
 
     def make_sheet(self, kind: PageKind, label: str) -> None:
         """Make a page in a thread; nothing of the page maker is loaded before."""
-        self.say(f"making the {label} …", "quiet")
-        self.run_worker(partial(self._make_sheet, kind, label), thread=True, exclusive=True, group="sheet")
-
-    def _make_sheet(self, kind: PageKind, label: str) -> None:
-        from fieldlog.screens.sheets import make_page
-
         app = self.fieldlog
-        try:
-            path: Path = make_page(app.workspace, self.store, self.visit, kind, by=app.by)
-        except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, f"no {label}: {error}", "bad")
-            return
-        app.call_from_thread(self._sheet_made, label, path)
-
-    def _sheet_made(self, label: str, path: Path) -> None:
-        self.refresh_room()
-        self.say(f"made: {label} {path}", "good")
+        make_behind(
+            self,
+            f"the {label}",
+            lambda: make_page(app.workspace, self.store, self.visit, kind, by=app.by),
+            lambda where: f"made: {label} {where}",
+        )
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys of another stage are not offered."""

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, cast
 
 from textual.app import ComposeResult
 
+from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site, site_of
+from fieldlog.fieldwork.pages.reissue import StaleSheet, stale_of_visit
+from fieldlog.fieldwork.pages.sheet_ledger import issued_sheets
 from fieldlog.fieldwork.rig_checks.check_plan import CheckPlan
 from fieldlog.fieldwork.visit.day import cover_words, rig_of_visit
 from fieldlog.fieldwork.visit.visits import STAGES, StageState, day_stages, ensure_visit, visits_of
@@ -49,6 +54,7 @@ class DayShown(Room):
         self.store = store
         self.site = site_of(store)
         self.planned: CheckPlan | None = None
+        self.stale: dict[str, StaleSheet] = {}
         self._date = date
         self.stage_index = 0
 
@@ -102,7 +108,11 @@ class DayShown(Room):
         # As kept, or as it will be once something of it is saved.
         self.visit = kept.record if kept else Visit(id=identity, site_id=self.site.id, date=self._date)
         self.rig: Rig | None = rig_of_visit(self.workspace, self.store, self.visit)
-        self.stage_states: tuple[StageState, ...] = day_stages(self.store, self.visit)
+        self._judge_stages()
+
+    def _judge_stages(self) -> None:
+        numbers = {each.sheet.number for each in self.stale.values()}
+        self.stage_states: tuple[StageState, ...] = day_stages(self.store, self.visit, numbers)
 
     @property
     def first_open(self) -> int:
@@ -117,8 +127,31 @@ class DayShown(Room):
     # showing
 
     def refresh_room(self) -> None:
-        """Read the day anew and show it."""
+        """Read the day anew and show it; whether its sheets still hold is found in a thread."""
         self.look()
+        self._show_day()
+        if issued_sheets(self.store, self.visit.id):
+            self.run_worker(
+                partial(self._find_stale, self.visit.id), thread=True, exclusive=True, group="stale"
+            )
+
+    def _find_stale(self, of_visit: str) -> None:
+        app = self.fieldlog
+        try:
+            found = stale_of_visit(app.workspace, self.store, of_visit)
+        except (FieldlogError, OSError) as error:
+            app.call_from_thread(self.say, f"whether the sheets hold: {error}", "warn")
+            return
+        app.call_from_thread(self._stale_found, of_visit, found)
+
+    def _stale_found(self, of_visit: str, found: Sequence[StaleSheet]) -> None:
+        stale = {each.sheet.id: each for each in found}
+        if self.is_mounted and self.visit.id == of_visit and stale != self.stale:
+            self.stale = stale
+            self._judge_stages()
+            self._show_day()
+
+    def _show_day(self) -> None:
         words, _ = cover_words(self.workspace, self.store, self.visit, self.rig)
         rig = f" · {rig_words(self.rig.name)}" if self.rig else ""
         self.query_one("#title", TitleLine).show(
@@ -199,6 +232,7 @@ class DayShown(Room):
 
     def _go_to(self, date: dt.date) -> None:
         self._date = date
+        self.stale = {}
         self.look()
         self.stage_index = self.first_open
         self.action_stage(self.stage_index + 1)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from fieldlog.errors import FieldlogError
-
 if TYPE_CHECKING:
     from fieldlog.screens.room import Room
 
@@ -37,17 +35,12 @@ def _day(text: str) -> dt.date | None:
 
 
 def _begin(room: Room, squad: str, first: dt.date | None, last: dt.date | None) -> None:
-    room.say(f"making the season page of {squad} …", "quiet")
-    room.run_worker(lambda: _make(room, squad, first, last), thread=True, exclusive=True, group="sheet")
-
-
-def _make(room: Room, squad: str, first: dt.date | None, last: dt.date | None) -> None:
-    from fieldlog.screens.sheets import make_season
+    from fieldlog.screens.sheets import make_behind, make_season
 
     app = room.fieldlog
-    try:
-        path = make_season(app.workspace, squad, first, last, by=app.by)
-    except (FieldlogError, OSError) as error:
-        app.call_from_thread(room.say, f"not made: {error}", "bad")
-        return
-    app.call_from_thread(room.say, f"made: {path}", "good")
+    make_behind(
+        room,
+        f"the season page of {squad}",
+        lambda: make_season(app.workspace, squad, first, last, by=app.by),
+        lambda where: f"made: {where}",
+    )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -17,6 +16,7 @@ from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
+from fieldlog.screens.sheets import make_stale_again
 from fieldlog.screens.table import Column, Row, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -237,25 +237,8 @@ class TouchedRoom(Room):
 
     def _make_again(self) -> None:
         stale = self.stale.get(self.query_one("#stale", Listing).row_key or "")
-        if stale is None:
-            return
-        self.say(f"making {stale.name} again …", "quiet")
-        self.run_worker(partial(self._make, stale), thread=True, exclusive=True, group="sheet")
-
-    def _make(self, stale: StaleSheet) -> None:
-        from fieldlog.screens.sheets import make_again
-
-        app = self.fieldlog
-        try:
-            path = make_again(app.workspace, stale.subject, by=app.by)
-        except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, f"not made: {error}", "bad")
-            return
-        app.call_from_thread(self._made, stale, str(path))
-
-    def _made(self, stale: StaleSheet, path: str) -> None:
-        self.refresh_room()
-        self.say(f"made anew; take back {stale.sheet.number} revision {stale.sheet.revision}: {path}", "good")
+        if stale is not None:
+            make_stale_again(self, stale)
 
 
 def _choice(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,7 +20,6 @@ from fieldlog.store.store import Store
 __all__ = ["STAGES", "StageState", "day_stages", "ensure_visit", "find_visit", "save_arrival", "visits_of"]
 
 STAGES = ("arrive", "opening check", "test", "closing check", "hand over")
-PASSED = GOOD_VERDICTS
 
 
 @dataclass(frozen=True)
@@ -70,9 +70,13 @@ def save_arrival(store: Store, visit: Kept[Visit], arrival: Arrival, by: str) ->
     return at_site(store, Visit).save(changed, by=by, seen=visit.revision)
 
 
-def day_stages(store: Store, visit: Visit) -> tuple[StageState, ...]:
-    """The five stages of a visit in order."""
+def day_stages(store: Store, visit: Visit, stale: Container[str] = ()) -> tuple[StageState, ...]:
+    """The five stages of a visit in order.
+
+    ``stale`` are the numbers of sheets that no longer hold: handing over is done while a coach's sheet does.
+    """
     checks = [kept.record for kept in at_site(store, RigCheck).find(visit_id=visit.id)]
+    checks = [check for check in checks if visit.rig_id in (None, check.rig_id)]
     batches = [kept.record for kept in at_site(store, Batch).find(visit_id=visit.id)]
     sets = [kept.record for kept in at_site(store, EffortSet).find(visit_id=visit.id)]
     sheets = [kept.record for kept in at_site(store, IssuedSheet).find(visit_id=visit.id)]
@@ -101,11 +105,20 @@ def day_stages(store: Store, visit: Visit) -> tuple[StageState, ...]:
         ),
         StageState(
             "hand over",
-            any(sheet.kind == "coach" for sheet in sheets),
-            f"{len(sheets)} sheets made" if sheets else "no sheet yet",
+            any(sheet.kind == "coach" and sheet.number not in stale for sheet in sheets),
+            _sheets_text(sheets, stale),
             "" if closing else "the closing check",
         ),
     )
+
+
+def _sheets_text(sheets: Sequence[IssuedSheet], stale: Container[str]) -> str:
+    numbers = {sheet.number for sheet in sheets}
+    if not numbers:
+        return "no sheet yet"
+    made = f"{len(numbers)} sheet{'' if len(numbers) == 1 else 's'} made"
+    old = sum(number in stale for number in numbers)
+    return f"{made}, {old} to make again" if old else made
 
 
 def _arrive(arrival: Arrival | None) -> StageState:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from typing import ClassVar
 
-from fieldlog.fieldwork.books import at_site
+from fieldlog.fieldwork.pages.sheet_ledger import issued_sheets
 from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.records.issued_sheet import IssuedSheet
-from fieldlog.screens.sheets import PageKind
+from fieldlog.screens.sheets import PageKind, make_stale_again
 from fieldlog.screens.stages.stage import Stage
-from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.words import verdict_span
 
 __all__ = ["HandOverStage"]
@@ -21,9 +21,9 @@ _KINDS: dict[str, PageKind] = {COACH: "coach", RIG: "rig"}
 
 
 class HandOverStage(Stage):
-    """Making the coach's page; sheets made so far stand below."""
+    """Making the coach's page; sheets made so far stand below, with those that no longer hold."""
 
-    columns: ClassVar = (Column("", 26), Column(""))
+    columns: ClassVar = (Column("", 32), Column(""))
     word = "make"
 
     def rows(self) -> list[Row]:
@@ -34,20 +34,15 @@ class HandOverStage(Stage):
             Row(COACH, (_LABELS[COACH], Span("PDF: table, one plot, cautions", "quiet"))),
             Row(RIG, (_LABELS[RIG], Span("PDF: checks of the day with uncertainty", "quiet"))),
         ]
-        sheets = [
-            kept.record for kept in at_site(self.day.store, IssuedSheet).find(visit_id=self.day.visit.id)
-        ]
-        rows += [
-            Row(
-                sheet.id,
-                (
-                    f"{_LABELS.get(sheet.kind, sheet.kind)} {sheet.number}",
-                    f"revision {sheet.revision}, {sheet.date}",
-                ),
-            )
-            for sheet in sorted(sheets, key=lambda sheet: (sheet.kind, sheet.revision), reverse=True)
-        ]
-        return rows
+        sheets = issued_sheets(self.day.store, self.day.visit.id)
+        in_order = sorted(sheets, key=lambda sheet: (sheet.kind, sheet.revision), reverse=True)
+        return rows + [self._made(sheet) for sheet in in_order]
+
+    def _made(self, sheet: IssuedSheet) -> Row:
+        said: list[Span] = [Span(f"revision {sheet.revision}, {sheet.date}")]
+        if sheet.id in self.day.stale:
+            said.append(Span(" · no longer holds", "warn"))
+        return Row(sheet.id, (f"{_LABELS.get(sheet.kind, sheet.kind)} {sheet.number}", said))
 
     def hint(self, row_key: str | None) -> list[Cell]:
         """How the results of the day are covered."""
@@ -62,6 +57,13 @@ class HandOverStage(Stage):
             for word, count in sorted(self._covers.items()):
                 spans += [Span(f"{count} "), verdict_span(word, mark=False), Span("   ")]
             lines.append(spans)
+        stale = self.day.stale.get(row_key or "")
+        if stale is not None:
+            lines += wrapped(
+                f"enter makes it again; changed since {stale.name}: {'; '.join(stale.changes)}",
+                self.day.size.width,
+                "warn",
+            )[:4]
         if row_key == COACH:
             lines.append("  the page goes to the workspace's out folder")
         return lines
@@ -70,5 +72,7 @@ class HandOverStage(Stage):
         """Make the page under the cursor; the path is said when it is on disk."""
         if row_key in _KINDS:
             self.day.make_sheet(_KINDS[row_key], _LABELS[row_key])
+        elif row_key in self.day.stale:
+            make_stale_again(self.day, self.day.stale[row_key])
         else:
-            self.day.say("a sheet that was made is not changed; make it again for the newest revision")
+            self.day.say("this sheet holds, or a newer revision took its place; it is not made again")

@@ -7,7 +7,9 @@ import pytest
 
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.pages.sheet_ledger import SAME_RECORDS, draw_up, enter, issued_sheets, standing_of
+from fieldlog.fieldwork.pages.reissue import sheets_to_reissue, stale_of_visit
+from fieldlog.fieldwork.pages.sheet_ledger import draw_up, enter, issued_sheets, standing_of
+from fieldlog.fieldwork.pages.source_changes import SAME_RECORDS
 from fieldlog.fieldwork.results.sets import change_standing, sets_of
 from fieldlog.fieldwork.visit.visits import find_visit
 from fieldlog.records.issued_sheet import IssuedSheet
@@ -233,3 +235,18 @@ def test_figures_worked_out_anew_from_the_same_records_are_a_new_revision(worksp
     assert new.record.revision == 2
     assert new.changes == (SAME_RECORDS,)
     assert standing_of(workspace, marker(chosen, old), lambda _subject: "as known now").word == "superseded"
+
+
+def test_a_sheet_is_to_be_made_again_after_a_change_and_not_after_one_that_was_undone(workspace, store):
+    visit = find_visit(store, DAY).record
+    made = make_sheet(workspace, subject(workspace, store))
+    enter(made.subject, made.issue, by="t")
+    assert stale_of_visit(workspace, store, visit.id) == []
+    kept = sets_of(store, visit.id)[0]
+    change_standing(store, kept, "familiarisation", by="t", why="only practice")
+    (stale,) = stale_of_visit(workspace, store, visit.id)
+    assert stale.name == f"coach page {made.stamp.number} revision 1"
+    assert stale == sheets_to_reissue(workspace, [kept.record.id])[0]
+    assert stale.changes[0].endswith("changed (only practice)")
+    store.undo("sets", kept.record.id, by="t")
+    assert stale_of_visit(workspace, store, visit.id) == []
