@@ -1,9 +1,9 @@
-"""What a person types: a number with comma or point, perhaps with a unit of its own."""
+"""What a person types or brings: numbers with comma or point and a unit of their own, notes, tables as text."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from types import MappingProxyType
 
 from fieldlog.analysis.units import (
@@ -16,9 +16,19 @@ from fieldlog.analysis.units import (
 )
 from fieldlog.errors import InputError
 
-__all__ = ["LONGEST_NOTE", "checked_note", "in_unit", "parse_number", "parse_quantity", "unit_words"]
+__all__ = [
+    "LONGEST_NOTE",
+    "SEPARATORS",
+    "checked_note",
+    "in_unit",
+    "parse_number",
+    "parse_quantity",
+    "separator_of",
+    "unit_words",
+]
 
 LONGEST_NOTE = 2000
+SEPARATORS = (";", "\t", ",")
 
 # Quantity → unit as typed → how many of the quantity's base unit one of it is.
 _FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
@@ -181,3 +191,17 @@ def checked_note(note: str) -> str:
     if len(note) > LONGEST_NOTE:
         raise InputError(f"a note of {len(note)} characters", f"a note has up to {LONGEST_NOTE}")
     return note
+
+
+def separator_of(header: str, wanted: Collection[str] = ()) -> str:
+    """Return what separates the columns of a text table, told from its line of names.
+
+    It is the mark that gives the most of the ``wanted`` names, then the most columns. Quotes that make sense
+    with one mark make none with another, so they decide nothing.
+    """
+
+    def likeness(mark: str) -> tuple[int, int]:
+        cells = [cell.strip().strip('"').strip() for cell in header.split(mark)]
+        return len({*wanted} & {*cells}), len(cells)
+
+    return max(SEPARATORS, key=likeness)

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.entry import parse_number, parse_quantity
+from fieldlog.fieldwork.entry import parse_number, parse_quantity, separator_of
 
 
 @pytest.mark.parametrize(
@@ -83,3 +83,18 @@ def test_any_text_gives_a_finite_number_or_a_clear_line(text):
         outcome = str(error)
     assert outcome not in ("nan", "inf", "-inf")
     assert outcome.isprintable()
+
+
+@pytest.mark.parametrize(
+    ("header", "mark"),
+    [
+        ("time,angle,torque", ","),
+        ("time;angle;torque", ";"),
+        ("time\tangle\ttorque", "\t"),
+        ("time;angle;torque, N·m", ";"),
+        ('"code";"name, first";"squad, and more, and more"', ";"),
+        ("code", ";"),
+    ],
+)
+def test_what_separates_the_columns_is_told_from_their_names(header, mark):
+    assert separator_of(header, ("time", "angle", "code")) == mark

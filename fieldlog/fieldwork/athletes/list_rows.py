@@ -17,6 +17,7 @@ from typing import IO
 from xml.etree import ElementTree as ET
 
 from fieldlog.errors import InputError
+from fieldlog.fieldwork.entry import separator_of
 
 __all__ = ["MOST_ROWS", "read_text_rows"]
 
@@ -81,8 +82,7 @@ def _csv_rows(data: bytes, name: str) -> Iterator[tuple[int, list[str]]]:
         line = data.count(b"\n", 0, error.start) + 1
         raise InputError(f"{name}, line {line}: not UTF-8", "save the list as CSV (UTF-8) or XLSX") from None
     header = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
-    separator = max(";\t,", key=header.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator_of(header), strict=True)
     try:
         for cells in reader:
             if not (cells and cells[0].startswith("#")):

@@ -11,6 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from fieldlog.errors import InputError
+from fieldlog.fieldwork.entry import separator_of
 
 __all__ = ["MAX_TABLE_BYTES", "ScoreTable", "read_score_table"]
 
@@ -89,8 +90,7 @@ def read_score_table(path: Path) -> ScoreTable:
 
 def _rows(text: str, name: str) -> list[tuple[int, list[str]]]:
     first = next((line for line in text.splitlines() if line.strip()), "")
-    separator = next((mark for mark in ("\t", ";") if mark in first), ",")
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator_of(first), strict=True)
     try:
         return [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
     except csv.Error as error:

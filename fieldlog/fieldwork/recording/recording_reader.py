@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from fieldlog.errors import InputError
+from fieldlog.fieldwork.entry import separator_of
 from fieldlog.fieldwork.recording.number_rows import (
     LONGEST_LINE_BYTES,
     Layout,
@@ -28,7 +29,6 @@ __all__ = ["LARGEST_FILE_BYTES", "Request", "Table", "read_bytes", "read_table"]
 
 LARGEST_FILE_BYTES = 128 * 1024 * 1024
 MOST_COLUMNS = 500
-_SEPARATORS = (";", "\t", ",")
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
@@ -153,14 +153,7 @@ def _header_line(body: bytes, request: Request) -> tuple[str, int, int]:
 
 def _layout(header_text: str, line: int, request: Request) -> Layout:
     where = f"{request.name}, line {line}"
-    separators = (request.separator,) if request.separator else _SEPARATORS
-
-    def likeness(mark: str) -> tuple[int, int]:
-        # Quotes that make sense with one separator make none with another, so they decide nothing here.
-        cells = [cell.strip().strip('"').strip() for cell in header_text.split(mark)]
-        return len({*request.wanted} & {*cells}), len(cells)
-
-    separator = max(separators, key=likeness)
+    separator = request.separator or separator_of(header_text, request.wanted)
     header = tuple(cell.strip() for cell in cells_of(header_text, separator, where))
     if len(header) > MOST_COLUMNS:
         raise InputError(f"{where}: {len(header)} columns, more than {MOST_COLUMNS}", "export fewer columns")

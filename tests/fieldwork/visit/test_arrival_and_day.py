@@ -9,8 +9,8 @@ from fieldlog.fieldwork.athletes.athlete_days import day_of, note_injured_side, 
 from fieldlog.fieldwork.athletes.person_entries import persons_entries
 from fieldlog.fieldwork.rig_life.rigs import rig_named
 from fieldlog.fieldwork.visit.arrival import arrival_caution, arrival_items, open_items, warm_up_left_minutes
-from fieldlog.fieldwork.visit.day import cover_words
-from fieldlog.fieldwork.visit.visits import ensure_visit
+from fieldlog.fieldwork.visit.day import checks_of_visit, cover_words
+from fieldlog.fieldwork.visit.visits import day_stages, ensure_visit, visits_of
 from fieldlog.records.visit import Arrival
 
 
@@ -86,3 +86,11 @@ def test_a_rig_that_failed_elsewhere_is_not_for_use_here_until_a_check_passes(sa
     assert use == "not for use"
     after = ensure_visit(tarn, dt.date(2026, 2, 20), "t").record
     assert cover_words(sample, tarn, after, rig)[1] == "unknown", "an as-left check passed on 11 Feb"
+
+
+def test_the_stages_of_a_day_are_those_of_its_rig(sample):
+    tarn = sample.site_named("Tarn academy")
+    visit = next(kept.record for kept in visits_of(tarn) if checks_of_visit(tarn, kept.record))
+    own = checks_of_visit(tarn, visit)[0].rig_id
+    assert day_stages(tarn, visit.model_copy(update={"rig_id": own}))[1].done
+    assert not day_stages(tarn, visit.model_copy(update={"rig_id": "another"}))[1].done
