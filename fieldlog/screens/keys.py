@@ -54,7 +54,7 @@ MEANINGS: dict[str, Meaning] = {
     # in the rooms
     "add": Meaning("a", "add", "Add one: a place, today's visit, an athlete."),
     "batch": Meaning(
-        "p", "protocol", "Choose protocol and athletes of the visit; in the rig log, single points."
+        "p", "protocol", "Choose what it is about: protocol and athletes, a measure, single points."
     ),
     "clear": Meaning("c", "clearance", "Answer today's clearance of this athlete."),
     "setup": Meaning("space", "set up", "Walk down the setup plan step by step."),

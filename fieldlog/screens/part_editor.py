@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar, Generic, Protocol, Self, TypeVar
 
 from textual.app import ComposeResult
@@ -11,14 +11,14 @@ from textual.binding import BindingType
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.setup.ordered import Keyed, moved, put, without
-from fieldlog.screens.form import FormRoom
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
+from fieldlog.screens.widgets.fitted_listing import FittedListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines
 
-__all__ = ["PartForm", "PartsRoom", "WordsForm"]
+__all__ = ["PartsRoom"]
 
 WORDS, SAVE, DROP = " words", " save", " drop"
 COLUMNS = (Column("", 3, "right"), Column(""), Column("", 25), Column("", 15))
@@ -79,7 +79,7 @@ class PartsRoom(Room, Generic[D]):
     def body(self) -> ComposeResult:
         """The parts, and what there is to know of the one under the cursor."""
         yield PaneTitle("", id="parts_title")
-        yield Listing(*COLUMNS, id="parts", heading=False)
+        yield FittedListing(*COLUMNS, id="parts", heading=False)
         yield TextLines("", id="part_hint")
 
     # what a room of this kind says
@@ -303,52 +303,3 @@ class PartsRoom(Room, Generic[D]):
         if Drafts(self.fieldlog.workspace.path).load(self.draft_name) is None:
             self.work = self.saved
         self.refresh_room()
-
-
-class WordsForm(FormRoom):
-    """Name, source and caution of what is edited."""
-
-    def __init__(
-        self,
-        title: str,
-        fields: Mapping[str, str],
-        words: Mapping[str, str],
-        *,
-        draft: str,
-        take: Callable[[Mapping[str, str]], str],
-    ) -> None:
-        super().__init__(title, fields, words, draft=draft)
-        self._take_words = take
-
-    def save(self) -> str:
-        """Put the words into the draft."""
-        return self._take_words(self.typed)
-
-
-class PartForm(FormRoom):
-    """One part; the last line puts it into the draft."""
-
-    CSS = "PartForm #fields { height: 1fr; }"
-
-    def __init__(
-        self,
-        title: str,
-        fields: Mapping[str, str],
-        typed: Mapping[str, str],
-        *,
-        draft: str,
-        take: Callable[[Mapping[str, str]], str],
-        hint_of: Callable[[str], str],
-    ) -> None:
-        super().__init__(title, fields, typed, draft=draft)
-        self._take_part = take
-        self._hint_of = hint_of
-
-    def hint(self) -> list[Cell]:
-        """What can be typed at the field under the cursor."""
-        field = self.query_one("#fields", Listing).row_key or ""
-        return list(wrapped(self._hint_of(field), self.size.width, "quiet"))
-
-    def save(self) -> str:
-        """Put the part into the draft."""
-        return self._take_part(self.typed)

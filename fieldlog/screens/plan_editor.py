@@ -25,7 +25,8 @@ from fieldlog.fieldwork.setup.step_fields import (
     typed_of_step,
 )
 from fieldlog.records.setup_plan import ChoiceStep, ConfirmStep, PlanStep, ReadingStep, SetupPlan
-from fieldlog.screens.part_editor import PartForm, PartsRoom, WordsForm
+from fieldlog.screens.part_editor import PartsRoom
+from fieldlog.screens.part_forms import PartForm, WordsForm
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Span, wrapped
 from fieldlog.screens.widgets.text_line import TitleLine

@@ -19,7 +19,8 @@ from fieldlog.fieldwork.clearance.form_editing import (
     with_form_words,
 )
 from fieldlog.records.clearance_form import ClearanceForm, ClearanceItem
-from fieldlog.screens.part_editor import PartForm, PartsRoom, WordsForm
+from fieldlog.screens.part_editor import PartsRoom
+from fieldlog.screens.part_forms import PartForm, WordsForm
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Span, wrapped
 from fieldlog.screens.widgets.text_line import TitleLine

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from rich.cells import cell_len, set_cell_size
@@ -18,6 +18,7 @@ __all__ = [
     "View",
     "compose_row",
     "fit",
+    "fitted",
     "headings",
     "joined",
     "plain",
@@ -96,7 +97,7 @@ def text_of(spans: Iterable[Span]) -> str:
 def fit(cell: Cell, width: int, align: Literal["left", "right"] = "left") -> list[Span]:
     """Return a cell at exactly ``width`` terminal cells; what is cut off ends in an ellipsis."""
     spans = spans_of(cell)
-    length = sum(cell_len(span.text) for span in spans)
+    length = _length(spans)
     if length > width:
         return _cut(spans, width)
     blank = Span(" " * (width - length))
@@ -133,6 +134,29 @@ def widths(columns: Sequence[Column], width: int) -> list[int]:
             found.append(share + (1 if over > 0 else 0))
             over -= 1
     return found
+
+
+def fitted(columns: Sequence[Column], rows: Sequence[Row], width: int) -> tuple[Column, ...]:
+    """Return the columns as they are where every cell has room, else as wide as the cells of ``rows`` need.
+
+    Where that is more than ``width`` the widest give way. A flexible column takes what is left.
+    """
+    needed = [
+        max([len(column.title), *(_length(row.cells[place]) for row in rows)])
+        for place, column in enumerate(columns)
+    ]
+    if all(room >= need for room, need in zip(widths(columns, width), needed, strict=True)):
+        return tuple(columns)
+    while sum(needed) + GAP * (len(columns) - 1) > width and max(needed) > 1:
+        needed[needed.index(max(needed))] -= 1
+    return tuple(
+        replace(column, width=need) if column.width else column
+        for column, need in zip(columns, needed, strict=True)
+    )
+
+
+def _length(cell: Cell) -> int:
+    return sum(cell_len(span.text) for span in spans_of(cell))
 
 
 def compose_row(columns: Sequence[Column], cells: Sequence[Cell], width: int, role: str = "") -> list[Span]:

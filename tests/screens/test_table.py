@@ -3,7 +3,18 @@
 import pytest
 from rich.cells import cell_len
 
-from fieldlog.screens.table import Column, Row, Span, compose_row, fit, headings, plain, text_of, wrapped
+from fieldlog.screens.table import (
+    Column,
+    Row,
+    Span,
+    compose_row,
+    fit,
+    fitted,
+    headings,
+    plain,
+    text_of,
+    wrapped,
+)
 
 HOSTILE = [
     "Ann [/x]",
@@ -56,3 +67,13 @@ def test_a_long_text_is_wrapped_inside_the_width():
     lines = wrapped("word " * 60, 40, "warn")
     assert all(cell_len(line.text) <= 40 for line in lines)
     assert all(line.role == "warn" for line in lines)
+
+
+def test_columns_give_way_to_a_long_name_only_where_it_would_be_cut():
+    columns = (Column("", 3), Column(""), Column("", 20))
+    short = [Row("a", ("1", "heel", "to 40 cm"))]
+    assert fitted(columns, short, 40) == columns
+    long = [*short, Row("b", ("2", "what is done for the back", "yes"))]
+    assert [column.width for column in fitted(columns, long, 40)] == [1, 0, 8]
+    cut = [Row("c", ("3", "n" * 40, "w" * 12))]
+    assert [column.width for column in fitted(columns, cut, 40)] == [1, 0, 12]
