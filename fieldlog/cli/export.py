@@ -38,7 +38,7 @@ def export(given: str | None, *, form: str, folder: Path, as_json: bool) -> None
     Athletes are named by code only. Units stand in the column names. Example: fieldlog export --as csv -o out
     """
     from fieldlog.cli.location import open_workspace
-    from fieldlog.fieldwork.results.results import check_rows, repetition_rows, result_rows
+    from fieldlog.fieldwork.results.result_rows import check_rows, repetition_rows, result_rows
     from fieldlog.sheets.exports import write_export
 
     with open_workspace(given) as workspace:

@@ -43,7 +43,7 @@ def tour(into: Path | None, *, unattended: bool) -> None:
     folder = _copy_sample(into)
     attended = sys.stdin.isatty() and sys.stdout.isatty()
     # The sample's own day, so that "today" in the rooms is the day of the visit that waits there.
-    from fieldlog.cli.sample_visit import read_visit
+    from fieldlog.cli.sample_script import read_visit
 
     raw = read_visit(folder / RAW_FOLDER)
     os.environ["FIELDLOG_TODAY"] = raw.date.isoformat()
@@ -77,9 +77,10 @@ def _sample_folder() -> Path:
 
 
 def _go_through(folder: Path) -> None:
-    from fieldlog.cli.sample_visit import play, read_visit
+    from fieldlog.cli.sample_script import read_visit
+    from fieldlog.cli.sample_visit import play
     from fieldlog.fieldwork.pages.sheet_ledger import enter
-    from fieldlog.fieldwork.results.results import check_rows, repetition_rows, result_rows
+    from fieldlog.fieldwork.results.result_rows import check_rows, repetition_rows, result_rows
     from fieldlog.fieldwork.visit.visits import find_visit
     from fieldlog.sheets.exports import write_export, write_whole
     from fieldlog.sheets.making import make_sheet, subject_of

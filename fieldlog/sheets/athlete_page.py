@@ -184,8 +184,8 @@ def _marks_of(changes: Sequence[Change]) -> list[str]:
     return [f"what else may explain a change: {'; '.join(found)}"] if found else []
 
 
-def _order(result: DirectionResult) -> tuple[float, str, str]:
-    return result.record.speed_deg_s, result.record.side, result.direction
+def _order(result: DirectionResult) -> tuple[float, str, int]:
+    return result.record.speed_deg_s, result.record.side, result.efforts.index(result.direction)
 
 
 def _change(

@@ -42,7 +42,7 @@ def curve_plots(
     sides: list[Side] = sorted({result.record.side for result in results})
     for side in sides:
         drawn: list[Curve] = []
-        for result in results:
+        for result in sorted(results, key=lambda result: result.efforts.index(result.direction)):
             if result.record.side != side or result.record.speed_deg_s != slowest:
                 continue
             name = protocol.direction_name(result.direction)
@@ -138,9 +138,10 @@ def trend_plots(
         known = found.setdefault(key, {}).get(day)
         if known is None or known.value < point.value:
             found[key][day] = point
+    in_order = sorted(found, key=lambda key: (key[1], _place(protocol, key)))
     series = [
-        (_series_name(protocol, key), tuple(points[date] for date in sorted(points)))
-        for key, points in sorted(found.items(), key=lambda item: (item[0][1], item[0][4]))
+        (_series_name(protocol, key), tuple(found[key][date] for date in sorted(found[key])))
+        for key in in_order
     ]
     if not any(len(points) > 1 for _, points in series):
         return []
@@ -153,6 +154,7 @@ def trend_plots(
             words="Bars: 95 % of what the error of the test and of the rig can make. "
             + "; ".join(_series_words(name, points) for name, points in series)
             + f".{missing}",
+            kinds=tuple(key[4] for key in in_order),
         )
     ]
 
@@ -165,6 +167,10 @@ def _trend_point(comparer: Comparer, trial: Trial) -> TrendPoint:
     of_rig = trial.result.cover.standard_uncertainty_nm or 0.0
     half = QUANTILE_95 * ((error_pct / 100 * value) ** 2 + of_rig**2) ** 0.5
     return TrendPoint(day_text(trial.visit.date), trial.visit.date.toordinal(), value, half)
+
+
+def _place(protocol: Protocol, key: LineKey) -> int:
+    return [str(direction) for direction in protocol.efforts].index(key[4])
 
 
 def _series_name(protocol: Protocol, key: LineKey) -> str:

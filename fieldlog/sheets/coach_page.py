@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
 
 from fieldlog.date_words import day_text
-from fieldlog.fieldwork.pages.coach_page import CoachGroup, CoachLine, CoachPage
+from fieldlog.fieldwork.pages.coach_page import FEWEST_FOR_STRIP, CoachGroup, CoachLine, CoachPage
 from fieldlog.records.protocol import Direction
 from fieldlog.sheets.callings import Callings
 from fieldlog.sheets.changes import change_bar
@@ -32,8 +31,6 @@ from fieldlog.sheets.wording import sentence, speed_text
 
 __all__ = ["coach_sheet"]
 
-FEWEST_FOR_STRIP = 5
-RETEST_WITHIN = dt.timedelta(days=14)
 COVERS_BY_CONCERN = ("suspect", "unverified", "provisional", "confirmed")
 
 
@@ -43,7 +40,7 @@ def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Shee
     blocks: list[Block] = [_facts(page, called)]
     for group in page.groups:
         heading = _group_heading(group) if len(page.groups) > 1 else ""
-        blocks.append(_table(group, called, heading, page.date))
+        blocks.append(_table(group, called, heading))
         strip = _strip(group) if page.shows_strip else None
         if strip is not None:
             blocks.append(strip)
@@ -91,7 +88,7 @@ def _group_heading(group: CoachGroup) -> str:
     return f"{group.protocol.name}; figures at {speed_text(group.speed_deg_s)}"
 
 
-def _table(group: CoachGroup, called: Callings, heading: str, visited: dt.date) -> Table:
+def _table(group: CoachGroup, called: Callings, heading: str) -> Table:
     protocol = group.protocol
     directions = protocol.efforts
     sided = any(line.side != "both" for line in group.lines)
@@ -138,7 +135,7 @@ def _table(group: CoachGroup, called: Callings, heading: str, visited: dt.date) 
     for line in group.lines:
         rows.append(
             Row(
-                _cells(group, line, called, sided=sided, compared=compared, visited=visited),
+                _cells(group, line, called, sided=sided, compared=compared),
                 line.code != before,
             )
         )
@@ -147,7 +144,7 @@ def _table(group: CoachGroup, called: Callings, heading: str, visited: dt.date) 
 
 
 def _cells(
-    group: CoachGroup, line: CoachLine, called: Callings, *, sided: bool, compared: bool, visited: dt.date
+    group: CoachGroup, line: CoachLine, called: Callings, *, sided: bool, compared: bool
 ) -> tuple[Cell, ...]:
     directions = group.protocol.efforts
     cells: list[Cell] = [called(line.code)]
@@ -170,13 +167,8 @@ def _cells(
     changes = [line.change.get(direction) for direction in directions]
     cells += ["–" if change is None else change_bar(change) for change in changes]
     cells.append(Marks(_marks(line)))
-    cells.append(_next_step(line.next_step, visited))
+    cells.append(line.next_step)
     return tuple(cells)
-
-
-def _next_step(step: str, visited: dt.date) -> str:
-    """A retest is always asked for by a day: two weeks on, while training has changed little (common practice)."""
-    return f"retest by {day_text(visited + RETEST_WITHIN)}" if step == "retest" else step
 
 
 def _peak(line: CoachLine, direction: Direction) -> Figure:

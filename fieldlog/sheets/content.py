@@ -202,12 +202,16 @@ class TrendPoint:
 
 @dataclass(frozen=True)
 class TrendPlot:
-    """Values over the visits, with their uncertainty."""
+    """Values over the visits, with their uncertainty. Series of one kind (a movement) share a colour.
+
+    ``kinds`` are those of the series in their order; without them each series is its own.
+    """
 
     heading: str
     unit: str
     series: tuple[tuple[str, tuple[TrendPoint, ...]], ...]
     words: str
+    kinds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

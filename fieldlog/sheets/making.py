@@ -6,7 +6,7 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.athletes.athletes import athlete_named
@@ -24,6 +24,9 @@ from fieldlog.sheets.marker import mark_pdf
 from fieldlog.sheets.render import render_pdf, with_changes
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
+
+if TYPE_CHECKING:
+    from fieldlog.fieldwork.change.comparison import Comparer
 
 __all__ = ["Made", "make_athlete_sheets", "make_sheet", "season_subject", "sheet_standing", "subject_of"]
 
@@ -88,7 +91,10 @@ def season_subject(
 
 def make_sheet(workspace: Workspace, subject: Subject, *, paper: str = "a4") -> Made:
     """Assemble, number and draw a sheet. The same records give the same bytes."""
-    return _finished(workspace, subject, _content(workspace, subject), paper)
+    comparer = _comparer(workspace, subject)
+    # Content and sources ask the same book: what covers a result is worked out once.
+    shelf = None if comparer is None else SourceShelf(workspace, comparer.trials.book)
+    return _finished(workspace, subject, _content(workspace, subject, comparer), paper, shelf)
 
 
 def make_athlete_sheets(
@@ -136,17 +142,29 @@ def _finished(
 
 def sheet_standing(workspace: Workspace, marker: dict[str, Any]) -> Standing:
     """Tell whether a printed sheet still holds, from what ``marker.read_marker`` read in its PDF."""
-    return standing_of(workspace, marker, lambda subject: figures_digest(_content(workspace, subject)))
+
+    def printed(subject: Subject) -> str:
+        return figures_digest(_content(workspace, subject, _comparer(workspace, subject)))
+
+    return standing_of(workspace, marker, printed)
 
 
-def _content(workspace: Workspace, subject: Subject) -> Sheet:
+def _comparer(workspace: Workspace, subject: Subject) -> Comparer | None:
+    """What a page with changes compares by: nothing later than the day it speaks of."""
+    if subject.kind in ("rig", "visit"):
+        return None
+    from fieldlog.fieldwork.change.comparison import Comparer
+
+    return Comparer(workspace, upto=subject.day)
+
+
+def _content(workspace: Workspace, subject: Subject, comparer: Comparer | None) -> Sheet:
     # Each page is loaded when it is made: one sheet is all that most calls want.
     if isinstance(subject, SeasonSubject):
-        from fieldlog.fieldwork.change.comparison import Comparer
         from fieldlog.fieldwork.squad.season_report import season_report
         from fieldlog.sheets.season_page import season_sheet
 
-        comparer = Comparer(workspace, upto=subject.last_day)
+        assert comparer is not None
         report = season_report(comparer, subject.squad, subject.first_day, subject.last_day)
         return season_sheet(report, _names_by_code(workspace) if subject.named else {})
     if subject.kind == "rig":
@@ -160,12 +178,12 @@ def _content(workspace: Workspace, subject: Subject) -> Sheet:
     if subject.kind == "athlete":
         from fieldlog.sheets.athlete_page import athlete_sheet
 
-        return athlete_sheet(workspace, subject)
+        return athlete_sheet(workspace, subject, comparer)
     from fieldlog.fieldwork.pages.coach_page import coach_page
     from fieldlog.sheets.coach_page import coach_sheet
 
     names = _names_by_code(workspace) if subject.named else {}
-    return coach_sheet(coach_page(workspace, subject.store, subject.visit), names)
+    return coach_sheet(coach_page(workspace, subject.store, subject.visit, comparer), names)
 
 
 def _names_by_code(workspace: Workspace) -> dict[str, str]:

@@ -18,6 +18,9 @@ TREND_PT = 120.0
 AXIS_LEFT_PT = 34.0
 NAMES_PT = 110.0
 
+COLOURS = (BLUE, INK, ORANGE, GREY)
+"""By movement, the same in every plot of a page."""
+
 Placer = Callable[[float], float]
 
 
@@ -59,7 +62,7 @@ def draw_curves(layout: Layout, plot: CurvePlot) -> None:
 
 
 def _style(kind: int, *, earlier: bool) -> dict[str, Any]:
-    colour = (BLUE, INK, ORANGE, GREY)[kind % 4]
+    colour = COLOURS[kind % len(COLOURS)]
     return {"colour": colour, "width_pt": 0.8 if earlier else 1.4, "dash": (3, 2) if earlier else ()}
 
 
@@ -85,10 +88,11 @@ def draw_trend(layout: Layout, plot: TrendPlot) -> None:
         place_x, place_y = _axes(
             layout, TREND_PT, (0.0, float(len(dates)), ""), (low, high, plot.unit), dates=dates
         )
-        colours = (BLUE, INK, ORANGE, GREY)
+        looks = _looks(plot)
         names: list[tuple[float, str, tuple[float, float, float]]] = []
         for number, (name, points) in enumerate(plot.series):
-            colour = colours[number % len(colours)]
+            look = looks[number]
+            colour = COLOURS[look[0] % len(COLOURS)]
             shift = (number - (len(plot.series) - 1) / 2) * 0.08
             places = [(place_x(dates.index(p.date) + 0.5 + shift), place_y(p.value)) for p in points]
             for (x, y), point in zip(places, points, strict=True):
@@ -97,12 +101,12 @@ def draw_trend(layout: Layout, plot: TrendPlot) -> None:
                 for end in (y - half, y + half):
                     pen.line([(x - 2, end), (x + 2, end)], colour=colour, width_pt=0.8)
             if len(places) > 1:
-                pen.line(places, colour=colour, width_pt=0.6, dash=(2, 2) if number % 2 else ())
+                pen.line(places, colour=colour, width_pt=0.6, dash=(2, 2) if look[0] % 2 else ())
             for place in places:
-                _point(layout, place, number, colour)
+                _point(layout, place, look)
             names.append((places[-1][1], name, colour))
         for number, y in _names(layout, names, indent_pt=8.0):
-            _point(layout, (layout.right - NAMES_PT + 10, y), number, colours[number % len(colours)])
+            _point(layout, (layout.right - NAMES_PT + 10, y), looks[number])
     layout.y -= TREND_PT
     _words(layout, plot.words)
     layout.y -= sizes.gap_pt
@@ -172,13 +176,20 @@ def _axes(
     return place_x, place_y
 
 
-def _point(
-    layout: Layout, place: tuple[float, float], number: int, colour: tuple[float, float, float]
-) -> None:
-    """Series differ in shape and filling, not in colour alone."""
+def _looks(plot: TrendPlot) -> list[tuple[int, int]]:
+    """Of each series: the place of its kind, and the how manieth of that kind it is."""
+    kinds = plot.kinds or tuple(name for name, _ in plot.series)
+    known = list(dict.fromkeys(kinds))
+    return [(known.index(kind), kinds[:number].count(kind)) for number, kind in enumerate(kinds)]
+
+
+def _point(layout: Layout, place: tuple[float, float], look: tuple[int, int]) -> None:
+    """Kinds differ in colour and shape, series of one kind in filling."""
     x, y = place
-    fill = WHITE if number % 2 else colour
-    if number // 2 % 2:
+    kind, turn = look
+    colour = COLOURS[kind % len(COLOURS)]
+    fill = WHITE if turn % 2 else colour
+    if kind % 2:
         layout.pen.box(x - 2.1, y - 2.1, 4.2, 4.2, fill=fill, edge=colour, width_pt=0.9)
     else:
         layout.pen.dot(x, y, 2.4, fill=fill, edge=colour, width_pt=0.9)

@@ -81,12 +81,11 @@ def _facts(report: SeasonReport, called: Callings) -> Facts:
     absent: str = ", ".join(called(code) for code in report.not_tested) or "nobody"
     if report.names_nobody:
         absent = f"{len(report.not_tested)}"
-    days = {day.date for measure in report.measures for day in measure.days}
     return Facts(
         (
             ("squad", report.squad or "without a name"),
             ("tested", f"{report.tested} of {report.people} athlete{'' if report.people == 1 else 's'}"),
-            ("test days", str(len(days))),
+            ("test days", str(report.test_days)),
             ("rig checks in these days", _counts(report.rig_checks) or "none"),
             ("results by the rig's cover", _counts(report.covers) or "none"),
             ("not tested", absent),
@@ -217,7 +216,11 @@ def _days(measures: Sequence[SeasonMeasure], report: SeasonReport) -> Table:
     if report.names_nobody:
         remark += f" Days of fewer than {FEWEST_UNNAMED} people are not set out."
     heading = f"The squad by day: {measures[0].protocol.name}"
-    return Table(heading, columns, tuple(rows), remark)
+    return Table(heading, columns, tuple(rows), remark if rows else "", empty=_why_no_day(report))
+
+
+def _why_no_day(report: SeasonReport) -> str:
+    return f"no result may be averaged; by the rig's cover: {_counts(report.covers)}"
 
 
 def _day_row(day: SquadDay, measure: SeasonMeasure, report: SeasonReport, *, opens_group: bool) -> Row:

@@ -18,7 +18,7 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig, RigEvent
 from fieldlog.records.setup import Setup
-from fieldlog.records.setup_plan import ReadingStep
+from fieldlog.records.setup_plan import ReadingStep, SetupPlan
 from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Arrival
 from fieldlog.sheets.content import Block, Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
@@ -118,7 +118,7 @@ def _turns(book: ResultBook, batches: list[Batch]) -> Table:
         Column("body_mass_kg", "body mass", "kg", "number", 46),
         Column("status", "status", width_pt=60),
     )
-    words = {"waiting": "not tested today", "absent": "not tested today", "done": "done"}
+    words = {"waiting": "not tested today", "absent": "absent", "done": "done"}
     rows = [
         Row(
             (
@@ -169,25 +169,33 @@ def _setups(workspace: Workspace, book: ResultBook, setups: list[Setup]) -> Tabl
         Column("plan", "setup plan", width_pt=80, share=0.4),
         Column("readings", "as dialled in", width_pt=200, share=1),
     )
+    in_order = sorted(setups, key=lambda setup: (setup.at, setup.side))
     rows = [
         Row(
             (
                 book.code(setup.athlete_id),
                 setup.side,
-                f"{setup.plan_id}, version {setup.plan_version}",
-                _dialled(workspace, setup),
+                f"{_plan_name(plan, setup)}, version {setup.plan_version}",
+                _dialled(plan, setup),
             )
         )
-        for setup in sorted(setups, key=lambda setup: (setup.at, setup.side))
+        for setup, plan in ((setup, _plan(workspace, setup)) for setup in in_order)
     ]
     return Table("Setups", columns, tuple(rows), empty="none kept")
 
 
-def _dialled(workspace: Workspace, setup: Setup) -> str:
+def _plan(workspace: Workspace, setup: Setup) -> SetupPlan | None:
     try:
-        plan = catalogue.plan(workspace, setup.plan_id, setup.plan_version)
+        return catalogue.plan(workspace, setup.plan_id, setup.plan_version)
     except FieldlogError:
-        plan = None
+        return None
+
+
+def _plan_name(plan: SetupPlan | None, setup: Setup) -> str:
+    return plan.name if plan else setup.plan_id
+
+
+def _dialled(plan: SetupPlan | None, setup: Setup) -> str:
     said = []
     for step in setup.steps:
         known = plan.step(step.key) if plan else None

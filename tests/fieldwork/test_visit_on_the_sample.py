@@ -11,7 +11,8 @@ from fieldlog.errors import InputError, NotFoundError, RefusedError
 from fieldlog.fieldwork.athletes.athletes import add_athlete, athlete_named, squads
 from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.pages.coach_page import coach_page
-from fieldlog.fieldwork.results.results import ResultBook, check_rows, repetition_rows, result_rows
+from fieldlog.fieldwork.results.result_rows import check_rows, repetition_rows, result_rows
+from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.results.sets import add_set, leave_out, reload_recording, sets_of
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig, save_check_file
 from fieldlog.fieldwork.rig_life.due import due_list
@@ -64,7 +65,7 @@ def test_a_failed_closing_check_makes_the_results_suspect_and_the_place_says_so(
     assert row.to_finish == "24 results suspect"
     page = coach_page(sample, store, find_visit(store).record)
     assert page.waiting_for_rig == 24
-    assert {line.next_step for group in page.groups for line in group.lines} == {"retest"}
+    assert {line.next_step for group in page.groups for line in group.lines} == {"retest by 4 Feb 2026"}
 
 
 def test_results_after_an_adjustment_rest_on_the_check_as_left(sample: Workspace) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.results.results import check_rows, repetition_rows, result_rows
+from fieldlog.fieldwork.results.result_rows import check_rows, repetition_rows, result_rows
 from fieldlog.sheets.export_schema import TABLES, schema_body
 from fieldlog.sheets.export_text import FORMULA_SIGNS, harmless
 from fieldlog.sheets.export_xlsx import workbook_bytes

@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from fieldlog.date_words import day_text
 from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.fieldwork.change.comparison import FIRST_VISIT, Change, Comparer, chance_words, typical_error
 from fieldlog.fieldwork.change.rig_changes import mean_change_words, ratio_change_words
@@ -22,7 +23,7 @@ from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["CAUTIONS", "CoachGroup", "CoachLine", "CoachPage", "coach_page"]
+__all__ = ["CAUTIONS", "FEWEST_FOR_STRIP", "CoachGroup", "CoachLine", "CoachPage", "coach_page"]
 
 CAUTIONS = (
     "These are training figures, not a diagnosis. Pain, injury or doubt: ask medical staff before training on.",
@@ -30,7 +31,10 @@ CAUTIONS = (
     "Maximal efforts need warm-up, supervision and the rules of your place.",
 )
 
-NEXT_STEPS = ("retest", "repeat the first visit", "ask medical staff", "nothing to add")
+RETEST_WITHIN = dt.timedelta(days=14)
+"""How soon a test is repeated: while training has changed little (common practice)."""
+FEWEST_FOR_STRIP = 5
+"""Fewer people would be known by their place on the strip, and their mean says little."""
 
 
 @dataclass(frozen=True)
@@ -95,9 +99,11 @@ class CoachPage:
     chance: str = ""
 
 
-def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
+def coach_page(
+    workspace: Workspace, store: Store, visit: Visit, comparer: Comparer | None = None
+) -> CoachPage:
     """Assemble the coach's page of a visit from its counted sets; no test after the visit's day changes it."""
-    comparer = Comparer(workspace, upto=visit.date)
+    comparer = (comparer or Comparer(workspace)).upto(visit.date)
     book = comparer.trials.book
     batches = [kept.record for kept in at_site(store, Batch).find(visit_id=visit.id)]
     results = book.of_visit(store, visit.id)
@@ -107,6 +113,7 @@ def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
             comparer,
             book.protocol(protocol_id),
             [r for r in results if r.record.protocol_id == protocol_id],
+            visit.date,
         )
         for protocol_id in protocol_ids
     )
@@ -120,7 +127,7 @@ def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
         groups=groups,
         not_tested=tuple(sorted(book.code(athlete_id) for athlete_id in planned - tested)),
         waiting_for_rig=sum(not result.cover.usable for result in results),
-        shows_strip=len(tested) >= 5 and not any(person.minor for person in people),
+        shows_strip=len(tested) >= FEWEST_FOR_STRIP and not any(person.minor for person in people),
         cautions=CAUTIONS,
         results=tuple(results),
         chance=chance_words(
@@ -129,7 +136,9 @@ def coach_page(workspace: Workspace, store: Store, visit: Visit) -> CoachPage:
     )
 
 
-def _group(comparer: Comparer, protocol: Protocol, results: Sequence[DirectionResult]) -> CoachGroup:
+def _group(
+    comparer: Comparer, protocol: Protocol, results: Sequence[DirectionResult], visited: dt.date
+) -> CoachGroup:
     speed = min(result.record.speed_deg_s for result in results)
     main = [result for result in results if result.record.speed_deg_s == speed]
     by_line: dict[tuple[str, Side], dict[Direction, DirectionResult]] = {}
@@ -149,7 +158,13 @@ def _group(comparer: Comparer, protocol: Protocol, results: Sequence[DirectionRe
         }
         lines.append(
             _line(
-                comparer.trials.book, protocol, side, by_direction=by_direction, sides=sides, changes=changes
+                comparer.trials.book,
+                protocol,
+                side,
+                by_direction=by_direction,
+                sides=sides,
+                changes=changes,
+                visited=visited,
             )
         )
     angles = [hold_angle_deg(result.figures) for result in main]
@@ -187,6 +202,7 @@ def _line(
     by_direction: dict[Direction, DirectionResult],
     sides: Mapping[Direction, SideDifference],
     changes: dict[Direction, Change],
+    visited: dt.date,
 ) -> CoachLine:
     first = next(iter(by_direction.values()))
     peaks = {direction: result.peak_torque_nm for direction, result in by_direction.items()}
@@ -216,7 +232,7 @@ def _line(
             )
         ),
         repetitions=_repetitions(first),
-        next_step=_next_step(by_direction, changes),
+        next_step=_next_step(by_direction, changes, visited),
         sides=sides,
     )
 
@@ -227,11 +243,15 @@ def _repetitions(result: DirectionResult) -> str:
     return f"{counted}{typed}" if counted == found else f"{counted} of {found}{typed}"
 
 
-def _next_step(by_direction: dict[Direction, DirectionResult], changes: dict[Direction, Change]) -> str:
-    if not all(result.cover.usable for result in by_direction.values()):
-        return "retest"
-    if any(quality_word(result.record.measures) == "stop" for result in by_direction.values()):
-        return "retest"
+def _next_step(
+    by_direction: dict[Direction, DirectionResult], changes: dict[Direction, Change], visited: dt.date
+) -> str:
+    """What is to be done next, in words; a retest is always asked for by a day."""
+    results = by_direction.values()
+    if not all(result.cover.usable for result in results) or any(
+        quality_word(result.record.measures) == "stop" for result in results
+    ):
+        return f"retest by {day_text(visited + RETEST_WITHIN)}"
     if all(change.word == FIRST_VISIT for change in changes.values()):
         return "repeat the first visit"
     return "nothing to add"
@@ -244,7 +264,7 @@ def _mean_change(lines: Sequence[CoachLine], direction: Direction) -> tuple[floa
         for line in lines
         if direction in line.change and line.change[direction].change_pct is not None
     ]
-    if len(changes) < 5:
+    if len(changes) < FEWEST_FOR_STRIP:
         return None
     from fieldlog.analysis.squad import mean_interval
 

@@ -67,7 +67,7 @@ class SeasonMeasure:
 class SeasonReport:
     """Everything the season's page prints. Holds no health data.
 
-    ``people`` and ``tested`` count persons. ``not_tested`` are athletes of the squad without a counted test in the season; ``rig_checks`` counts
+    ``people`` and ``tested`` count persons, ``test_days`` days with a counted test, whatever covers it. ``not_tested`` are athletes of the squad without a counted test in the season; ``rig_checks`` counts
     verdicts, ``covers`` the figures' covers. ``names_nobody`` asks for a page without codes or order: a
     squad with minors is not set out in public.
     """
@@ -77,6 +77,7 @@ class SeasonReport:
     last_day: dt.date
     people: int
     tested: int
+    test_days: int
     measures: tuple[SeasonMeasure, ...]
     not_tested: tuple[str, ...]
     due: tuple[DueRetest, ...]
@@ -134,6 +135,7 @@ def season_report(comparer: Comparer, squad: str, first_day: dt.date, last_day: 
         last_day=last_day,
         people=len({comparer.trials.person(athlete_id) for athlete_id in in_season}),
         tested=len({comparer.trials.person(athlete_id) for athlete_id, of in in_season.items() if of}),
+        test_days=len({trial.visit.date for of in in_season.values() for trial in of}),
         measures=tuple(measures),
         not_tested=tuple(sorted(athlete.code for athlete in people if not in_season[athlete.id])),
         due=tuple(_due(comparer, squad, {athlete.id for athlete in people}, last_day)),

@@ -14,7 +14,8 @@ from fieldlog.fieldwork.pages.coach_page import coach_page
 from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.imports import Import
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
-from fieldlog.fieldwork.results.results import ResultBook, repetition_rows, result_rows
+from fieldlog.fieldwork.results.result_rows import repetition_rows, result_rows
+from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.results.sets import add_set, leave_out
 from fieldlog.fieldwork.rig_checks.check_reach import reach_of
 from fieldlog.records.effort_set import LeaveOut

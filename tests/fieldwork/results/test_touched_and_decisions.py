@@ -10,7 +10,8 @@ from fieldlog.fieldwork.pages.coach_page import coach_page
 from fieldlog.fieldwork.pages.reissue import sheets_to_reissue
 from fieldlog.fieldwork.results.decisions import decide, sign_off, sign_offs, signed_off_until
 from fieldlog.fieldwork.results.impact import ErrorChange, proportional_change
-from fieldlog.fieldwork.results.results import ResultBook, result_rows, scaled_figures
+from fieldlog.fieldwork.results.result_rows import result_rows
+from fieldlog.fieldwork.results.results import ResultBook, scaled_figures
 from fieldlog.fieldwork.results.touched import TouchedResults, touch_words
 from fieldlog.fieldwork.rig_checks.checks import checks_of_rig
 from fieldlog.fieldwork.rig_life.rigs import rig_named
@@ -210,7 +211,9 @@ def test_the_coach_page_uses_what_is_released_and_says_what_it_may_move(sample, 
     page = coach_page(sample, store, visit)
     assert page.waiting_for_rig == 12
     group = page.groups[0]
-    assert [line.next_step for line in group.lines] == ["repeat the first visit"] * 3 + ["retest"] * 3
+    assert [line.next_step for line in group.lines] == ["repeat the first visit"] * 3 + [
+        "retest by 4 Feb 2026"
+    ] * 3
     assert any("moves the ratio by up to" in remark for remark in group.lines[0].cover_remarks)
     assert "3 of 6 results were released after the rig had changed by +3." in group.rig_changes[0]
 

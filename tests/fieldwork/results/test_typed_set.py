@@ -13,7 +13,8 @@ from fieldlog.fieldwork.change.trials import weight_way
 from fieldlog.fieldwork.pages.coach_page import coach_page
 from fieldlog.fieldwork.results.imports import Import, analyse_import
 from fieldlog.fieldwork.results.keep_set import keep_set
-from fieldlog.fieldwork.results.results import quality_word, repetition_rows, result_rows
+from fieldlog.fieldwork.results.result_rows import repetition_rows, result_rows
+from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.fieldwork.results.sets import leave_out, reanalyse, reload_recording
 from fieldlog.fieldwork.results.typed_set import TYPED, is_typed, read_peaks, typed_measures, typed_text
 from fieldlog.records.effort_set import LeaveOut
