@@ -1,4 +1,4 @@
-"""The sample's raw visit: its file, and going through it from the first check to the last set.
+"""The sample's raw visit: going through it from the first check to the last set.
 
 Only the tour and the builder of the sample use this. It answers clearance questions and confirms
 safeguards for invented people; with real people each of these is seen to by a person.
@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import orjson
-
+from fieldlog.cli.sample_script import RawCheck, RawEvent, RawSet, RawSetup, RawVisit
 from fieldlog.errors import NotFoundError, RefusedError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes.athletes import athlete_named
@@ -30,94 +29,17 @@ from fieldlog.fieldwork.rig_life.rigs import add_event, rig_named
 from fieldlog.fieldwork.setup.setups import save_setup, setup_of
 from fieldlog.fieldwork.visit.day import choose_rig
 from fieldlog.fieldwork.visit.visits import ensure_visit, save_arrival
-from fieldlog.records.base import Instant, Part
 from fieldlog.records.batch import Batch
-from fieldlog.records.effort_set import LeaveOut
-from fieldlog.records.protocol import Mode, PlannedSet, Protocol, Side
-from fieldlog.records.rig import EVENT_WORDS, EventKind
+from fieldlog.records.protocol import PlannedSet, Protocol
+from fieldlog.records.rig import EVENT_WORDS
 from fieldlog.records.setup import Setup, StepTaken, setup_id
 from fieldlog.records.setup_plan import ChoiceStep, PlanStep, ReadingStep
-from fieldlog.records.visit import Arrival, Visit
+from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["VISIT_FILE", "RawVisit", "play", "read_visit"]
-
-VISIT_FILE = "visit.json"
-
-
-class RawEvent(Part):
-    """Something that happened to the rig that day."""
-
-    at: Instant
-    kind: EventKind
-    note: str = ""
-
-
-class RawCheck(Part):
-    """A check file of that day."""
-
-    at: Instant
-    file: str
-
-
-class RawTurn(Part):
-    """The athletes of one protocol, and who of them did not come."""
-
-    protocol_id: str
-    athletes: tuple[str, ...]
-    absent: tuple[str, ...] = ()
-
-
-class RawSetup(Part):
-    """The scale readings and choices of one athlete and side."""
-
-    at: Instant
-    athlete: str
-    protocol_id: str
-    side: Side
-    readings: dict[str, float]
-    choices: dict[str, str]
-
-
-class RawSet(Part):
-    """One recording and what has to be known to analyse it."""
-
-    at: Instant
-    file: str
-    athlete: str
-    protocol_id: str
-    side: Side
-    mode: Mode
-    speed_deg_s: float
-    body_mass_kg: float
-    sweep_file: str | None = None
-    column_map_file: str | None = None
-    left_out: tuple[LeaveOut, ...] = ()
-
-
-class RawVisit(Part):
-    """A visit as raw files."""
-
-    about: str
-    site: str
-    date: dt.date
-    tester: str
-    squad: str
-    rig: str
-    arrived_at: Instant
-    arrival: Arrival
-    events: tuple[RawEvent, ...] = ()
-    checks: tuple[RawCheck, ...]
-    turns: tuple[RawTurn, ...]
-    setups: tuple[RawSetup, ...]
-    sets: tuple[RawSet, ...]
-
-
-def read_visit(folder: Path) -> RawVisit:
-    """Read the visit file of a folder with raw recordings."""
-    return RawVisit.model_validate(orjson.loads((folder / VISIT_FILE).read_bytes()))
+__all__ = ["play"]
 
 
 def play(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,11 +9,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldlog.cli.output import json_option, print_json, print_line
+from fieldlog.cli.sheet_output import checked_output, day_given, files_of, make_of_visit, tell
 
 if TYPE_CHECKING:
-    from fieldlog.fieldwork.pages.subjects import SheetKind
-    from fieldlog.sheets.handing_out import HandedOut
-    from fieldlog.sheets.making import Made
+    pass
 
 __all__ = ["sheet"]
 
@@ -73,7 +71,7 @@ def coach(given: str | None, **options: Any) -> None:
 
     Torque in N·m/kg, changes in %. Example: fieldlog sheet coach --site Boathouse -o coach.pdf
     """
-    _make(given, "coach", **options)
+    make_of_visit(given, "coach", **options)
 
 
 @sheet.command()
@@ -90,7 +88,7 @@ def athlete(given: str | None, **options: Any) -> None:
 
     Torque in N·m, angle in degrees. Example: fieldlog sheet athlete --site Boathouse --athlete R07 -o r07.pdf
     """
-    _make(given, "athlete", **options)
+    make_of_visit(given, "athlete", **options)
 
 
 @sheet.command()
@@ -128,7 +126,7 @@ def athletes(
     files: list[Path] = []
     with open_workspace(given) as workspace:
         store = workspace.site_named(site)
-        found = find_visit(store, _date(day)).record
+        found = find_visit(store, day_given(day)).record
         for count, of, made in make_athlete_sheets(workspace, store, found, paper=paper, named=names):
             folder.mkdir(parents=True, exist_ok=True)
             handed = hand_out(made, {folder / f"{made.stamp.number}.pdf": made.pdf}, by=who())
@@ -151,7 +149,7 @@ def rig(given: str | None, **options: Any) -> None:
 
     Torque in N·m. Example: fieldlog sheet rig --site Boathouse -o rig.pdf
     """
-    _make(given, "rig", **options)
+    make_of_visit(given, "rig", **options)
 
 
 @sheet.command()
@@ -161,7 +159,7 @@ def visit(given: str | None, **options: Any) -> None:
 
     Example: fieldlog sheet visit --site Boathouse --visit 2031-05-04 -o visit.pdf
     """
-    _make(given, "visit", **options)
+    make_of_visit(given, "visit", **options)
 
 
 @sheet.command()
@@ -210,15 +208,15 @@ def season(
     from fieldlog.sheets.handing_out import hand_out
     from fieldlog.sheets.making import make_sheet, season_subject
 
-    output = _checked_output(output, with_text=text)
-    days = _date(first_day, "--from"), _date(last_day, "--to")
+    output = checked_output(output, with_text=text)
+    days = day_given(first_day, "--from"), day_given(last_day, "--to")
     if days[0] and days[1] and days[1] < days[0]:
         raise InputError("--to is before --from", "give the first day first")
     with open_workspace(given) as workspace:
         subject = season_subject(workspace, squad, *days, named=names)
         made = make_sheet(workspace, subject, paper=paper)
-        handed = hand_out(made, _files(made, output, with_text=text), by=who())
-    _tell(made, handed, as_json=as_json)
+        handed = hand_out(made, files_of(made, output, with_text=text), by=who())
+    tell(made, handed, as_json=as_json)
 
 
 @sheet.command()
@@ -261,92 +259,3 @@ def verify(given: str | None, *, file: Path, as_json: bool) -> int:
         if standing.word == "superseded":
             print_line("superseded; make the sheet anew and tell those who have this one")
     return 1 if standing.word == "superseded" else 0
-
-
-def _make(
-    given: str | None,
-    kind: SheetKind,
-    *,
-    site: str,
-    day: str | None,
-    output: Path,
-    paper: str,
-    text: bool,
-    as_json: bool,
-    athlete: str | None = None,
-    rig: str | None = None,
-    names: bool = False,
-) -> None:
-    from fieldlog.cli.location import open_workspace, who
-    from fieldlog.fieldwork.visit.visits import find_visit
-    from fieldlog.sheets.handing_out import hand_out
-    from fieldlog.sheets.making import make_sheet, subject_of
-
-    output = _checked_output(output, with_text=text)
-    with open_workspace(given) as workspace:
-        store = workspace.site_named(site)
-        found = find_visit(store, _date(day))
-        subject = subject_of(workspace, store, found.record, kind, athlete=athlete, rig=rig, named=names)
-        made = make_sheet(workspace, subject, paper=paper)
-        handed = hand_out(made, _files(made, output, with_text=text), by=who())
-    _tell(made, handed, as_json=as_json)
-
-
-def _checked_output(output: Path, *, with_text: bool) -> Path:
-    from fieldlog.errors import InputError
-
-    output = output.expanduser()
-    if output.is_dir() or not output.name:
-        raise InputError(f"{output} is a folder", "name a file with -o, for example coach.pdf")
-    if with_text and output.suffix in (".md", ".csv"):
-        raise InputError(f"{output}: its text form would have the same name", "name the PDF with -o FILE.pdf")
-    if not output.parent.is_dir():
-        raise InputError(f"{output.parent} is no folder", "make it first, or name another place with -o")
-    return output
-
-
-def _files(made: Made, output: Path, *, with_text: bool) -> dict[Path, bytes]:
-    files = {output: made.pdf}
-    if with_text:
-        from fieldlog.sheets.text_forms import sheet_csv, sheet_markdown
-
-        files[output.with_suffix(".md")] = sheet_markdown(made.sheet, made.stamp).encode()
-        files[output.with_suffix(".csv")] = sheet_csv(made.sheet, made.stamp).encode()
-    return files
-
-
-def _tell(made: Made, handed: HandedOut, *, as_json: bool) -> None:
-    record = made.issue.record
-    if as_json:
-        print_json(
-            {
-                "sheet": record.kind,
-                "number": record.number,
-                "revision": record.revision,
-                "date": record.date.isoformat(),
-                "digest": record.digest,
-                "files": [str(file) for file in handed.files],
-                "changes": list(made.issue.changes),
-                "in_ledger": not handed.why_not,
-                "remark": handed.why_not or None,
-            }
-        )
-        return
-    for file in handed.files:
-        print_line(str(file))
-    print_line(f"{record.number}, revision {record.revision}, {record.date.isoformat()}")
-    for change in made.issue.changes:
-        print_line(f"  {change}")
-    if handed.remark:
-        print_line(handed.remark)
-
-
-def _date(day: str | None, option: str = "--visit") -> dt.date | None:
-    from fieldlog.errors import InputError
-
-    if day is None:
-        return None
-    try:
-        return dt.date.fromisoformat(day)
-    except ValueError:
-        raise InputError(f"{option}: {day!r} is no date", "write it as YYYY-MM-DD") from None

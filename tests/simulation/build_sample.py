@@ -14,7 +14,8 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from fieldlog.cli.sample_visit import VISIT_FILE, RawVisit, play
+from fieldlog.cli.sample_script import VISIT_FILE, RawVisit
+from fieldlog.cli.sample_visit import play
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes.person_entries import record_consent
 from fieldlog.records.athlete import Athlete
