@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from fieldlog.records.base import Home, Instant, Part, Record, derived_id, folded_name
 from fieldlog.records.terms import Direction
 
-__all__ = ["ResultDecision", "Review", "RigChange", "review_id", "sign_off_id"]
+__all__ = ["ResultDecision", "Review", "RigChange", "admission_id", "review_id", "sign_off_id"]
 
 ResultDecision = Literal["released", "corrected", "withheld", "retest"]
 
@@ -67,6 +67,11 @@ class Review(Record):
 def review_id(set_id: str, direction: str, closing_id: str) -> str:
     """Id of the decision on one direction of a set under one failed check: the same on every laptop."""
     return derived_id("review", set_id, direction, closing_id)
+
+
+def admission_id(set_id: str) -> str:
+    """Id of the decision that a set recorded without clearance counts: the same on every laptop."""
+    return derived_id("admission", set_id)
 
 
 def sign_off_id(check_id: str, by: str) -> str:
