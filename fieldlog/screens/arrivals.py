@@ -146,7 +146,7 @@ class ArrivalRoom(SeatRoom):
         (room if isinstance(room, Room) else self).say(text, role)
 
     def _taken_in(self, arrived: Arrived, row: RunRow, kept: KeptSet) -> None:
-        from fieldlog.screens.set_shown import SetRoom
+        from fieldlog.screens.set_room import SetRoom
 
         app, record = self.fieldlog, kept.kept.record
         app.arrivals.took(self.store, record.id, arrived)
@@ -241,7 +241,7 @@ class ArrivalRoom(SeatRoom):
         self.app.call_from_thread(self._show_given, judged, row)
 
     def _show_given(self, judged: JudgedImport, row: RunRow) -> None:
-        from fieldlog.screens.set_shown import SetRoom
+        from fieldlog.screens.set_room import SetRoom
 
         if self.app.screen is self:
             self.say("")

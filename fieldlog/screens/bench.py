@@ -244,7 +244,7 @@ class BenchRoom(ArrivalRoom):
 
     def action_accept(self) -> None:
         """Show the set under the cursor, or take in its recording."""
-        from fieldlog.screens.set_shown import SetRoom
+        from fieldlog.screens.set_room import SetRoom
 
         row, loose = self.row, self.fieldlog.arrivals.at_hand
         if self.query_one("#dial", Listing).has_focus:

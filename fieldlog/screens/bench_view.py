@@ -130,7 +130,7 @@ def _done_row(
     if is_typed(measures):
         words.append(Span(" · typed", "warn"))
     if record.without_clearance:
-        words = [Span("✗ recorded without clearance", "bad")]
+        words = [Span("✗ without clearance; enter, j decides", "bad")]
     bests = (_peak_nm(record, direction, protocol) for direction in protocol.efforts)
     peaks: list[Cell] = [measured(best, 0, "N·m") if best is not None else "–" for best in bests]
     return Row(row_key(row), (_label(row), *peaks, number(ratio, 0, "%") if ratio is not None else "", words))

@@ -30,6 +30,7 @@ class DayRoom(DayShown):
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         key("open", "open_row"),
+        key("add", "today", word="begin today", text="Begin today's visit."),
         *(key(f"stage_{number}", f"stage({number})", show=False) for number in range(1, 6)),
         key("next_athlete"),
         key("batch"),
@@ -42,7 +43,6 @@ class DayRoom(DayShown):
         key("decide", show=False),
         key("earlier", "visit(1)", show=False),
         key("later", "visit(-1)", show=False),
-        key("add", "today", word="today", show=False, text="Begin today's visit."),
         key("note", show=False),
     ]
 
@@ -166,6 +166,8 @@ class DayRoom(DayShown):
             "batch": (2,),
             "next_athlete": (2,),
         }
+        if action == "today" and self.ready and self.visit.date == self.fieldlog.today:
+            return False
         if action in place and self.stage_index not in place[action]:
             return False
         return super().check_action(action, parameters)

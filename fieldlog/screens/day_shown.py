@@ -24,7 +24,7 @@ from fieldlog.screens.stages.checks import CheckStage, ClosingStage
 from fieldlog.screens.stages.hand_over import HandOverStage
 from fieldlog.screens.stages.stage import Stage
 from fieldlog.screens.stages.testing import TestStage
-from fieldlog.screens.table import Span
+from fieldlog.screens.table import Cell, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.screens.words import day_words, rig_words
@@ -179,7 +179,12 @@ class DayShown(Room):
 
     def _show_hint(self) -> None:
         row_key = self.query_one("#rows", Listing).row_key
-        self.query_one("#hint", TextLines).show_lines(*self.stage.hint(row_key))
+        today = self.fieldlog.today
+        elsewhere: list[Cell] = []
+        if self.visit.date != today:
+            shown = day_words(self.visit.date, today)
+            elsewhere = [Span(f"  this is the visit of {shown}; a begins today's", "accent")]
+        self.query_one("#hint", TextLines).show_lines(*elsewhere, *self.stage.hint(row_key))
 
     def on_listing_moved(self, event: Listing.Moved) -> None:
         """Tell of the row under the cursor."""

@@ -92,7 +92,7 @@ class SeatRoom(Room):
     def action_import(self) -> None:
         """Take in a recording for the set under the cursor; where that is done, it is redone."""
         from fieldlog.screens.import_recording import ImportRoom, read_import
-        from fieldlog.screens.set_shown import SetRoom
+        from fieldlog.screens.set_room import SetRoom
 
         row, seat, code = self.row, self.seat, self.athlete.code
         side, planned = row.place[0], row.planned
@@ -150,7 +150,7 @@ class SeatRoom(Room):
         self.ask(question, take)
 
     def _show_typed(self, row: RunRow, typed: dict[Direction, tuple[float, ...]]) -> None:
-        from fieldlog.screens.set_shown import SetRoom
+        from fieldlog.screens.set_room import SetRoom
 
         if not any(typed.values()):
             self.say("nothing was typed")

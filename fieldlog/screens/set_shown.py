@@ -1,25 +1,23 @@
-"""One set: curve, repetitions, verdict with what to do; before it is kept, and after."""
+"""One set, shown: figures, verdict with what to do, repetitions, curves, and the sheets that stand on it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from typing import Any, ClassVar, get_args
+from typing import Any
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.pages.reissue import StaleSheet, sheets_to_reissue
 from fieldlog.fieldwork.results.imports import Import, JudgedImport
-from fieldlog.fieldwork.results.keep_set import KeptSet, Seat, change_note, keep_set, other_side_of
-from fieldlog.fieldwork.results.sets import change_standing, leave_out, reload_recording
+from fieldlog.fieldwork.results.keep_set import Seat, other_side_of
+from fieldlog.fieldwork.results.sets import reload_recording
 from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.effort_set import EffortSet, LeaveOut
 from fieldlog.records.protocol import PlannedSet
 from fieldlog.screens.curve import CurvePlot, legend
-from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.set_view import (
     figure_spans,
@@ -30,43 +28,24 @@ from fieldlog.screens.set_view import (
 )
 from fieldlog.screens.table import Cell, Span
 from fieldlog.screens.widgets.ask_line import AskLine
-from fieldlog.screens.widgets.curve_view import CURSOR_KEYS, CurveView
+from fieldlog.screens.widgets.curve_view import CurveView
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.store.repo import Kept
 
-__all__ = ["SetRoom"]
-
-REASONS: tuple[str, ...] = get_args(LeaveOut.model_fields["reason"].annotation)
+__all__ = ["SetShown"]
 
 
-class SetRoom(Room):
-    """A recording with its measures. Not kept yet: enter keeps it. Kept: x leaves repetitions out."""
+class SetShown(Room):
+    """A recording with its measures, before it is kept and after; what is done with it comes with the room built on it."""
 
-    about = (
-        "Enter keeps the recording as a set of this athlete; the counted set it replaces stays listed as redone. x "
-        "leaves the repetition under the cursor out, with a reason, or takes it back in; it stays listed. f counts "
-        "the set as practice, or counts it again. o shows the other direction and torque over time; left and right "
-        "read the values of the curves. A measures the recording again with other options and a reason, O "
-        "shows what the sets of the day give together."
-    )
     CSS = """
-    SetRoom #reps { height: 1fr; min-height: 4; }
+    SetShown #reps { height: 1fr; min-height: 4; }
     #figures, #said_of_it { height: auto; }
     #said_of_it { max-height: 5; }
-    SetRoom CurveView { height: 10; }
-    SetRoom.tall CurveView { height: 18; }
+    SetShown CurveView { height: 10; }
+    SetShown.tall CurveView { height: 18; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [
-        key("accept", word="keep"),
-        key("leave_out"),
-        key("over_time"),
-        key("stand_in"),
-        key("note"),
-        *CURSOR_KEYS,
-        key("again", show=False),
-        key("across", show=False),
-    ]
 
     def __init__(
         self,
@@ -151,7 +130,15 @@ class SetRoom(Room):
         unsigned = self._is_unsigned
         first = figure_spans(measures, protocol, self._left_out, unsigned=unsigned)
         self.query_one("#figures", TextLines).show_lines([*first, Span("   "), quality_span(measures)])
-        lines = [*self._stands_on, *quality_lines(measures, max(self.size.width - 4, 40))]
+        undecided: list[Cell] = []
+        if record is not None and record.without_clearance:
+            undecided = [
+                Span(
+                    "  recorded without clearance, on no page; j: who decides that it counts",
+                    "bad",
+                )
+            ]
+        lines = [*undecided, *self._stands_on, *quality_lines(measures, max(self.size.width - 4, 40))]
         self.query_one("#said_of_it", TextLines).show_lines(*lines[:5])
         rows = repetition_rows(measures, protocol, self._left_out, unsigned=unsigned)
         self.query_one("#reps", Listing).show_rows(rows)
@@ -242,133 +229,3 @@ class SetRoom(Room):
         """Show the next curve: other direction, over time, and round again."""
         self._shown_plot += 1
         self._show_curve()
-
-    # keeping and leaving out
-
-    def action_undo(self) -> None:
-        """Undo what was saved last; a set that is gone by that is left."""
-        kept = self.kept
-        super().action_undo()
-        if kept is not None and at_site(self.seat.store, EffortSet).get(kept.record.id) is None:
-            said = self.said
-            self.leave()
-            if isinstance(self.app.screen, Room):
-                self.app.screen.say(said, "accent")
-
-    def action_accept(self) -> None:
-        """Keep the recording; once kept, go back to the bench."""
-        if self.kept is not None:
-            self.leave()
-            return
-        if self._keeping:
-            return
-        assert self.judged is not None
-        self._keeping = True
-        self.say("keeping …", "quiet")
-        self.run_worker(partial(self._keep, self.judged), thread=True, exclusive=True, group="keep")
-
-    def _keep(self, judged: JudgedImport) -> None:
-        app = self.fieldlog
-        try:
-            kept = keep_set(self.seat, judged, self.planned, at=app.clock(), by=app.by)
-        except (FieldlogError, OSError) as error:
-            app.call_from_thread(self._not_kept, str(error))
-            return
-        app.call_from_thread(self._set_kept, kept)
-
-    def _not_kept(self, why: str) -> None:
-        self._keeping = False
-        self.say(why, "bad")
-
-    def _set_kept(self, kept: KeptSet) -> None:
-        self.kept, self._keeping = kept.kept, False
-        # Kept as it was judged: the curves that are drawn are those of the set.
-        self._drawn = kept.kept.revision.id
-        store = self.seat.store
-        self.fieldlog.note_saved(
-            f"set {kept.kept.record.number} of {self.code}",
-            *((store, table, key) for table, key in kept.changed),
-        )
-        self.refresh_room()
-        without = "; recorded without clearance, on no page" if kept.kept.record.without_clearance else ""
-        self.say(f"saved: set {kept.kept.record.number} of {self.code}{without}; enter goes back", "good")
-
-    def action_leave_out(self) -> None:
-        """Leave the repetition under the cursor out, or take it back in."""
-        row_key = self.query_one("#reps", Listing).row_key
-        if self.kept is None or row_key is None:
-            self.say("keep the set first (enter), then leave repetitions out")
-            return
-        index = int(row_key)
-        if any(entry.index == index for entry in self._left_out):
-            self._leave_out([entry for entry in self._left_out if entry.index != index])
-            return
-        options = "  ".join(f"{place} {reason}" for place, reason in enumerate(REASONS, start=1))
-        self.ask(f"leave {index} out; why? {options}:", lambda answer: self._take_reason(index, answer))
-
-    def _take_reason(self, index: int, answer: str) -> None:
-        place = int(answer) if answer.strip().isdecimal() else 0
-        if not 1 <= place <= len(REASONS):
-            self.say(f"type 1 to {len(REASONS)}", "warn")
-            return
-        entry = LeaveOut.model_validate({"index": index, "reason": REASONS[place - 1]})
-        self._leave_out([*self._left_out, entry])
-
-    def _leave_out(self, entries: list[LeaveOut]) -> None:
-        assert self.kept is not None
-        kept = self.kept
-        self.say("measuring again …", "quiet")
-
-        def work() -> None:
-            try:
-                changed = leave_out(self.seat.store, kept, entries, by=self.fieldlog.by)
-            except (FieldlogError, OSError) as error:
-                self.app.call_from_thread(self.say, str(error), "bad")
-                return
-            self.app.call_from_thread(self._changed, changed, "what is left out")
-
-        self.run_worker(work, thread=True, exclusive=True, group="keep")
-
-    def _changed(self, kept: Kept[EffortSet], what: str) -> None:
-        self.kept = kept
-        self.fieldlog.note_saved(what, (self.seat.store, EffortSet.table, kept.record.id))
-        self.refresh_room()
-        self.say(f"saved: {what}", "quiet")
-
-    def action_stand_in(self) -> None:
-        """Count the set as familiarisation, or count it again."""
-        if self.kept is None:
-            self.say("keep the set first (enter)")
-            return
-        standing = "counted" if self.kept.record.standing != "counted" else "familiarisation"
-        with self.telling():
-            kept = change_standing(self.seat.store, self.kept, standing, by=self.fieldlog.by, why="by hand")  # type: ignore[arg-type]
-            self._changed(kept, standing)
-
-    def action_again(self) -> None:
-        """Measure the recording again with other options."""
-        from fieldlog.screens.analyse_again import AnalyseAgainRoom
-
-        if self.kept is None:
-            self.say("keep the set first (enter)")
-        elif is_typed(self.measures):
-            self.say("this set was typed; there is no recording to measure again")
-        else:
-            self.app.push_screen(AnalyseAgainRoom(self.seat, self.kept))
-
-    def action_across(self) -> None:
-        """Show what the sets of the day give together."""
-        from fieldlog.screens.across_sets import AcrossRoom
-
-        self.app.push_screen(AcrossRoom(self.seat, self.code))
-
-    def action_note(self) -> None:
-        """Write a note to the set."""
-        if self.kept is None:
-            self.say("keep the set first (enter)")
-            return
-        self.ask("note:", self._keep_note, self.kept.record.note)
-
-    def _keep_note(self, note: str) -> None:
-        assert self.kept is not None
-        self._changed(change_note(self.seat.store, self.kept, note, by=self.fieldlog.by), "note")

@@ -5,6 +5,7 @@ from fieldlog.fieldwork.clearance.clearances import clearance_today
 from fieldlog.fieldwork.results.keep_set import gate_of
 from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.results.sets import sets_of
+from fieldlog.records.review import Review
 from fieldlog.records.setup import Setup
 from tests.screens.test_bench_by_keys import bench, clear  # noqa: F401 (a fixture)
 from tests.screens.test_recordings_arrive import TWICE, arriving, until  # noqa: F401 (a fixture)
@@ -117,3 +118,62 @@ async def test_the_dial_in_list_for_the_next_athlete_goes_from_what_stands_on_th
         changes = [row.cells[3].text for row in rows]
         assert any(change.startswith(("+", "−")) for change in changes)
         assert all("→" in row.cells[2] for row in rows)
+
+
+async def test_what_was_recorded_without_clearance_counts_by_a_named_decision_with_a_reason_and_is_undone(
+    arriving,  # noqa: F811
+):
+    bench_ = arriving.open
+    async with bench_() as pair:
+        await bench_.sit_down(pair)
+        await pair.type("88.5")
+        await hold(pair)
+        await set_up(pair)
+        await pair.press("i /")
+        await pair.type("R01_trunk_060")
+        await pair.press("enter")
+        await pair.press("enter")
+        assert "on no page; j: who decides that it counts" in pair.text, pair.text
+
+        def counted():
+            return len(ResultBook(pair.workspace).of_visit(bench_.store, bench_.visit.id))
+
+        async def decide(who, why):
+            await pair.press("j")
+            await pair.type(who)
+            await pair.type(why)
+
+        await decide("Dr Example, team physician", "seen by me")
+        assert "still held" in pair.said, pair.said
+        assert counted() == 0
+        await pair.press("escape c j")
+        await pair.type("Dr Example")
+        await pair.type("team physician")
+        await pair.type("go")
+        while type(pair.room).__name__ != "BenchRoom":
+            await pair.press("escape")
+        pair.room.query_one("#sets").to_key(
+            next(
+                row.key for row in pair.room.query_one("#sets").rows if "without clearance" in str(row.cells)
+            )
+        )
+        await pair.press("enter")
+        await decide("", "seen by me")
+        assert counted() == 0, pair.said
+        await decide("Dr Example, team physician", "")
+        assert counted() == 0, pair.said
+        await decide("Dr Example, team physician", "seen by me before the set")
+        assert "counts by decision of Dr Example, team physician" in pair.said, pair.said
+        assert counted() == 2
+        (kept,) = sets_of(bench_.store, bench_.visit.id)
+        (review,) = at_site(bench_.store, Review).find(subject_id=kept.record.id)
+        assert (review.record.by, review.record.remark) == (
+            "Dr Example, team physician",
+            "seen by me before the set",
+        )
+        assert bench_.store.history("sets", kept.record.id)[-1].why.startswith(
+            "counts by decision of Dr Example"
+        )
+        await pair.press("u")
+        assert counted() == 0
+        assert at_site(bench_.store, Review).find(subject_id=kept.record.id) == []
