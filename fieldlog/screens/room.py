@@ -1,9 +1,8 @@
-"""What every room shares: title, message line, keys, help in place, filter, undo, one step back."""
+"""What every room shares: title, keys, questions in one line, help in place, filter, undo, one step back."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events
@@ -15,29 +14,25 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from fieldlog.errors import FieldlogError
-from fieldlog.screens.keys import MEANINGS, PANES, key, key_words
-from fieldlog.screens.table import Cell, Span
+from fieldlog.screens.keys import MEANINGS, PANES, key
+from fieldlog.screens.room_lists import RoomLists
 from fieldlog.screens.widgets.ask_line import AskLine
 from fieldlog.screens.widgets.help_pane import HelpPane
 from fieldlog.screens.widgets.keys_line import KeysLine
 from fieldlog.screens.widgets.listing import Listing
-from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.screens.widgets.text_line import TextLines, TitleLine
+from fieldlog.screens.widgets.too_small import TooSmall
 
 if TYPE_CHECKING:
     from fieldlog.screens.app import FieldlogApp
 
-__all__ = ["LEAST_HEIGHT", "LEAST_WIDTH", "Room"]
+__all__ = ["Room"]
 
-LEAST_WIDTH, LEAST_HEIGHT = 60, 20
 FILTER = "filter"
 TALL = 34
 
 
-class _TooSmall(TextLines):
-    DEFAULT_CSS = "_TooSmall { layer: top; dock: top; width: 100%; height: 100%; display: none; background: $background; }"
-
-
-class Room(Screen[None]):
+class Room(RoomLists):
     """A screen of fieldlog. Rooms show and ask; what holds and what is saved is decided in fieldwork."""
 
     # Not CSS, of which Textual reads the most derived class's alone.
@@ -71,7 +66,7 @@ class Room(Screen[None]):
         yield AskLine(answered=self.take_answer, typed=self.take_typed)
         yield TextLines("", id="message")
         yield KeysLine()
-        yield _TooSmall()
+        yield TooSmall()
 
     def body(self) -> ComposeResult:
         """Widgets between title and message; a room overrides this."""
@@ -88,7 +83,6 @@ class Room(Screen[None]):
         self._asked_from: Listing | None = None
         self._unanswered: dict[str, str] = {}
         self._question = ""
-        self._copied: tuple[tuple[Listing, str], int] | None = None
         self.ready = False
         self.reading = False
         self._seen_before = False
@@ -163,35 +157,6 @@ class Room(Screen[None]):
         """Give a widget the keys; a room is laid out to its window and never scrolls as a whole."""
         super().set_focus(widget, scroll_visible=scroll_visible, from_app_focus=from_app_focus)
 
-    # saying something
-
-    def say(self, text: Cell, role: str = "") -> None:
-        """Say one line; it stays until the next."""
-        self.query_one("#message", TextLines).show_lines(
-            Span(f" {text}", role) if isinstance(text, str) else text
-        )
-
-    @property
-    def said(self) -> str:
-        """What the message line says."""
-        return self.query_one("#message", TextLines).text.strip()
-
-    @contextmanager
-    def telling(self) -> Iterator[None]:
-        """Say an error of fieldlog in one line instead of failing; what was typed stays."""
-        from pydantic import ValidationError
-
-        from fieldlog.records.base import first_fault
-
-        try:
-            yield
-        except FieldlogError as error:
-            self.say(str(error), "bad")
-        except ValidationError as error:
-            self.say(f"{first_fault(error)}; nothing was saved", "bad")
-        except OSError as error:
-            self.say(f"{error.filename or 'the disk'}: {error.strerror or error}; nothing was saved", "bad")
-
     # asking in one line
 
     def ask(
@@ -249,63 +214,11 @@ class Room(Screen[None]):
             listing.filter(needle)
             self.say(listing.count_words, "quiet")
 
-    def _list_in_focus(self) -> Listing | None:
-        if isinstance(self.focused, Listing):
-            return self.focused
-        return next((listing for listing in self.query(Listing) if listing.display), None)
-
-    def _panes(self) -> list[tuple[PaneTitle | None, Listing]]:
-        """Return the lists that are shown, each with the title above it."""
-        found: list[tuple[PaneTitle | None, Listing]] = []
-        title: PaneTitle | None = None
-        for widget in self.query("*").results():
-            if isinstance(widget, PaneTitle):
-                title = widget
-            elif isinstance(widget, Listing) and widget.display:
-                found.append((title, widget))
-                title = None
-        return found
-
-    def _name_panes(self) -> None:
-        panes = self._panes()
-        for number, (title, _) in enumerate(panes[:PANES], start=1):
-            if title is not None:
-                title.jump = key_words(MEANINGS[f"pane_{number}"].key) if len(panes) > 1 else ""
-
-    def action_pane(self, number: int) -> None:
-        """Go to a list by its number."""
-        panes = self._panes()
-        if number <= len(panes):
-            self.set_focus(panes[number - 1][1])
-
     def action_undo(self) -> None:
         """Undo what was saved last."""
         with self.telling():
             self.say(self.fieldlog.undo_last(), "accent")
             self.refresh_room()
-
-    def action_copy_line(self) -> None:
-        """Copy the row under the cursor; once more, its cells one after the other."""
-        listing = self._list_in_focus()
-        if listing is None or listing.row_key is None:
-            self.say("nothing to copy here", "quiet")
-            return
-        cells = [text for text in listing.row_cells if text]
-        now = (listing, listing.row_key)
-        place = self._copied[1] + 1 if self._copied is not None and self._copied[0] == now else -1
-        place = place if place < len(cells) else -1
-        self._copied = (now, place)
-        self.app.copy_to_clipboard(listing.row_text if place < 0 else cells[place])
-        self.say("copied this line" if place < 0 else f"copied: {cells[place]}", "quiet")
-
-    def action_copy_table(self) -> None:
-        """Copy the rows of the list."""
-        listing = self._list_in_focus()
-        if listing is None:
-            self.say("nothing to copy here", "quiet")
-            return
-        self.app.copy_to_clipboard(listing.table_text)
-        self.say(f"copied {listing.count_words} rows", "quiet")
 
     def action_command_list(self) -> None:
         """Find any command by its name."""
@@ -383,18 +296,8 @@ class Room(Screen[None]):
     def on_resize(self, event: events.Resize) -> None:
         """Say so where the window is too small to work in."""
         size = event.size
-        small = size.width < LEAST_WIDTH or size.height < LEAST_HEIGHT
         self.set_class(size.height >= TALL, "tall")
-        notice = self.query_one(_TooSmall)
-        if small:
-            notice.show_lines(
-                "",
-                Span(" this window is too small", "strong"),
-                f" it has {size.width} × {size.height} characters",
-                f" fieldlog needs {LEAST_WIDTH} × {LEAST_HEIGHT}",
-                " nothing is lost; make it larger",
-            )
-        notice.display = small
+        self.query_one(TooSmall).show_for(size)
 
 
 _WHILE_TYPING: frozenset[str] = frozenset({"back", "explain"})
