@@ -7,8 +7,7 @@ from functools import cached_property
 from typing import Any
 
 from fieldlog.errors import NotFoundError
-from fieldlog.fieldwork import catalogue
-from fieldlog.fieldwork.books import at_site, everywhere, of_team
+from fieldlog.fieldwork.books import at_site, of_team
 from fieldlog.fieldwork.change.trial_book import TrialBook
 from fieldlog.fieldwork.pages.sheet_sources import Sources, SourceShelf, person_names
 from fieldlog.fieldwork.pages.subjects import SeasonSubject
@@ -16,7 +15,6 @@ from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.kinship import Kinship
 from fieldlog.records.planned_retest import PlannedRetest
-from fieldlog.records.protocol import Protocol
 from fieldlog.records.rig import RigEvent
 from fieldlog.records.visit import Visit
 from fieldlog.store.repo import Kept
@@ -36,7 +34,7 @@ def season_sources(workspace: Workspace, subject: SeasonSubject, shelf: SourceSh
     gathering.add_tests()
     gathering.add_checks_of_the_season()
     gathering.add_protocols()
-    gathering.add_reviews()
+    gathering.sources.add_reviews(shelf)
     return gathering.sources
 
 
@@ -91,9 +89,7 @@ class _Gathering:
         self.rigs.add(record.rig_id)
         self.protocols.add(record.protocol_id)
         for result in self.shelf.book.of_set(kept):
-            for check_id in (result.cover.opening_id, result.cover.closing_id):
-                if check_id in self.shelf.checks:
-                    self.sources.add(*self.shelf.checks[check_id])
+            self.sources.add_checks_behind(result, self.shelf)
         for event in self._events.get((record.rig_id, record.at.date()), ()):
             self.sources.add(*event)
 
@@ -111,18 +107,8 @@ class _Gathering:
                 self.sources.add(store, check)
 
     def add_protocols(self) -> None:
-        known = {kept.record.id: (store, kept) for store, kept in everywhere(self.workspace, Protocol)}
         for protocol_id in sorted(self.protocols):
-            if protocol_id in known:
-                self.sources.add(*known[protocol_id])
-            else:
-                self.sources.add_shipped(catalogue.protocol(self.workspace, protocol_id))
-
-    def add_reviews(self) -> None:
-        reviewed = {source.document for source in self.sources.sources.values()}
-        for store, review in self.shelf.reviews:
-            if review.record.subject_id in reviewed:
-                self.sources.add(store, review)
+            self.sources.add_protocol(self.workspace, protocol_id)
 
     def _in_season(self, day: dt.date) -> bool:
         return self.subject.first_day <= day <= self.subject.last_day

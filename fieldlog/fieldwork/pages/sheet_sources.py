@@ -75,6 +75,27 @@ class Sources:
         digest = hashlib.sha256(name.encode(errors="surrogatepass")).hexdigest()
         self._add("team", "persons", athlete_id, digest[:16], {"digest": digest})
 
+    def add_protocol(self, workspace: Workspace, protocol_id: str) -> None:
+        """Count a protocol: the team's own as it is kept, else the shipped one."""
+        kept = of_team(workspace, Protocol).get(protocol_id)
+        if kept is not None:
+            self.add(workspace.team, kept)
+        else:
+            self.add_shipped(catalogue.protocol(workspace, protocol_id))
+
+    def add_checks_behind(self, result: DirectionResult, shelf: SourceShelf) -> None:
+        """Count the checks that cover a result."""
+        for check_id in (result.cover.opening_id, result.cover.closing_id):
+            if check_id in shelf.checks:
+                self.add(*shelf.checks[check_id])
+
+    def add_reviews(self, shelf: SourceShelf) -> None:
+        """Count what was signed and decided about the records counted so far."""
+        reviewed = {source.document for source in self.sources.values()}
+        for store, review in shelf.reviews:
+            if review.record.subject_id in reviewed:
+                self.add(store, review)
+
     def listed(self) -> tuple[Source, ...]:
         """All sources in a fixed order."""
         return tuple(self.sources[key] for key in sorted(self.sources))
@@ -102,7 +123,7 @@ def sources_of(workspace: Workspace, subject: SheetSubject, shelf: SourceShelf |
         gathering.add_results()
     if subject.kind == "visit":
         gathering.add_day()
-    gathering.add_reviews()
+    gathering.sources.add_reviews(gathering.shelf)
     return gathering.sources
 
 
@@ -180,7 +201,7 @@ class _Gathering:
             protocols.add(kept.record.protocol_id)
             self._add_covers(book.of_set(kept))
         for protocol_id in sorted(protocols):
-            self._add_protocol(protocol_id)
+            self.sources.add_protocol(self.workspace, protocol_id)
         self._add_earlier(book, people)
         self._add_people(people)
 
@@ -224,17 +245,9 @@ class _Gathering:
                 self.sources.add(self.workspace.team, rig)
         self._add_events_of_day()
 
-    def add_reviews(self) -> None:
-        reviewed = {source.document for source in self.sources.sources.values()}
-        for store, review in self.shelf.reviews:
-            if review.record.subject_id in reviewed:
-                self.sources.add(store, review)
-
     def _add_covers(self, results: Iterable[DirectionResult]) -> None:
         for result in results:
-            for check_id in (result.cover.opening_id, result.cover.closing_id):
-                if check_id in self.shelf.checks:
-                    self.sources.add(*self.shelf.checks[check_id])
+            self.sources.add_checks_behind(result, self.shelf)
             for store, event in self.shelf.events:
                 about = event.record
                 if about.rig_id == result.record.rig_id and about.at.date() == result.record.at.date():
@@ -270,13 +283,6 @@ class _Gathering:
         if self.subject.named:
             for athlete_id, name in sorted(person_names(self.workspace, people).items()):
                 self.sources.add_person(athlete_id, name)
-
-    def _add_protocol(self, protocol_id: str) -> None:
-        kept = of_team(self.workspace, Protocol).get(protocol_id)
-        if kept is not None:
-            self.sources.add(self.workspace.team, kept)
-        else:
-            self.sources.add_shipped(catalogue.protocol(self.workspace, protocol_id))
 
     def _add_events_of_day(self) -> None:
         for event in at_site(self.subject.store, RigEvent).all():
