@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from fieldlog.date_words import day_text
 from fieldlog.fieldwork.change.comparison import WITHIN_ERROR, Change
 from fieldlog.fieldwork.squad.retests import DueRetest
-from fieldlog.fieldwork.squad.season_history import SquadDay
 from fieldlog.fieldwork.squad.season_report import SeasonLine, SeasonMeasure, SeasonReport
 from fieldlog.sheets.callings import Callings
 from fieldlog.sheets.changes import change_bar, explanation, refusal
@@ -24,24 +23,18 @@ from fieldlog.sheets.content import (
     Row,
     Sheet,
     Table,
-    TrendPlot,
-    TrendPoint,
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
+from fieldlog.sheets.season_days import by_protocol, counts_text, days_table, trend_plot
 from fieldlog.sheets.wording import sentence, speed_text
 
 __all__ = ["season_sheet"]
 
-FEWEST_UNNAMED = 5
-"""Where nobody is to be named, figures of fewer people are left out: they would name them."""
 MOST_ERRORS = 6
 NOBODY_NAMED = (
     "The squad has members under 18: this page names nobody and sets nobody out. Each athlete's own page has "
     "the figures."
-)
-TREND_WORDS = (
-    "Mean of the squad on each day with its 95 % interval (t). Who was there differs from day to day."
 )
 
 
@@ -57,9 +50,9 @@ def season_sheet(report: SeasonReport, names: Mapping[str, str] | None = None) -
         blocks.append(_in_short(report))
     if not report.names_nobody:
         blocks += [_lines(measure, called) for measure in report.measures]
-    for measures in _by_protocol(report):
-        blocks.append(_days(measures, report))
-        if trend := _trend(measures, report):
+    for measures in by_protocol(report):
+        blocks.append(days_table(measures, report))
+        if trend := trend_plot(measures, report):
             blocks.append(trend)
     blocks.append(_retests(report, called))
     if report.chance:
@@ -86,16 +79,10 @@ def _facts(report: SeasonReport, called: Callings) -> Facts:
             ("squad", report.squad or "without a name"),
             ("tested", f"{report.tested} of {report.people} athlete{'' if report.people == 1 else 's'}"),
             ("test days", str(report.test_days)),
-            ("rig checks in these days", _counts(report.rig_checks) or "none"),
-            ("results by the rig's cover", _counts(report.covers) or "none"),
+            ("rig checks in these days", counts_text(report.rig_checks) or "none"),
+            ("results by the rig's cover", counts_text(report.covers) or "none"),
             ("not tested", absent),
         )
-    )
-
-
-def _counts(counted: Mapping[str, int]) -> str:
-    return ", ".join(
-        f"{count} {word}" for word, count in sorted(counted.items(), key=lambda e: (-e[1], e[0]))
     )
 
 
@@ -189,86 +176,6 @@ def _kind(change: Change) -> str:
     if change.real:
         return "higher" if change.change_pct > 0 else "lower"
     return "within" if change.word == WITHIN_ERROR else "unclear"
-
-
-def _days(measures: Sequence[SeasonMeasure], report: SeasonReport) -> Table:
-    """The squad's days under one protocol, each direction in turn."""
-    columns = (
-        Column("day", "day", width_pt=56, share=0.4),
-        Column("movement", "movement", width_pt=60, share=1),
-        Column("people", "people", kind="number", width_pt=36),
-        Column("mean", "mean", measures[0].unit, "number", 40),
-        Column("mean_low", "95 % from", measures[0].unit, "number", 40),
-        Column("mean_high", "to", measures[0].unit, "number", 36),
-        Column("mean_change", "mean change", "%", "number", 46),
-        Column("mean_change_low", "95 % from", "%", "number", 40),
-        Column("mean_change_high", "to", "%", "number", 36),
-        Column("changes", "of", "people", "number", 36),
-    )
-    by_day = sorted(
-        ((day, measure) for measure in measures for day in measure.days), key=lambda pair: pair[0].date
-    )
-    rows, before = [], None
-    for day, measure in by_day:
-        rows.append(_day_row(day, measure, report, opens_group=day.date != before))
-        before = day.date
-    remark = "Mean change: of those whose change since their visit before may be compared, three at least."
-    if report.names_nobody:
-        remark += f" Days of fewer than {FEWEST_UNNAMED} people are not set out."
-    heading = f"The squad by day: {measures[0].protocol.name}"
-    return Table(heading, columns, tuple(rows), remark if rows else "", empty=_why_no_day(report))
-
-
-def _why_no_day(report: SeasonReport) -> str:
-    return f"no result may be averaged; by the rig's cover: {_counts(report.covers)}"
-
-
-def _day_row(day: SquadDay, measure: SeasonMeasure, report: SeasonReport, *, opens_group: bool) -> Row:
-    mean = day.mean if _may_show(day, report) else None
-    change = day.mean_change if _may_show(day, report) else None
-    decimals = measure.question.measure.decimals
-    return Row(
-        (
-            day_text(day.date),
-            measure.name,
-            Figure(float(day.people), 0),
-            *(Figure(getattr(mean, part, None), decimals) for part in ("mean", "low", "high")),
-            *(Figure(getattr(change, part, None), 1, signed=True) for part in ("mean", "low", "high")),
-            Figure(float(day.changes) if change else None, 0, instead=""),
-        ),
-        opens_group=opens_group,
-    )
-
-
-def _may_show(day: SquadDay, report: SeasonReport) -> bool:
-    return day.people >= FEWEST_UNNAMED or not report.names_nobody
-
-
-def _by_protocol(report: SeasonReport) -> list[list[SeasonMeasure]]:
-    found: dict[str, list[SeasonMeasure]] = {}
-    for measure in report.measures:
-        found.setdefault(measure.protocol.id, []).append(measure)
-    return list(found.values())
-
-
-def _trend(measures: Sequence[SeasonMeasure], report: SeasonReport) -> TrendPlot | None:
-    """The mean over the days, both directions of a protocol in one plot; None under two days."""
-    series = [(measure.name, _points(measure, report)) for measure in measures]
-    series = [(name, points) for name, points in series if len(points) >= 2]
-    if not series:
-        return None
-    heading = f"The squad's mean: {measures[0].protocol.name}"
-    return TrendPlot(heading, measures[0].unit, tuple(series), TREND_WORDS)
-
-
-def _points(measure: SeasonMeasure, report: SeasonReport) -> tuple[TrendPoint, ...]:
-    return tuple(
-        TrendPoint(
-            day_text(day.date), day.date.toordinal(), day.mean.mean, (day.mean.high - day.mean.low) / 2.0
-        )
-        for day in measure.days
-        if day.mean is not None and _may_show(day, report)
-    )
 
 
 def _retests(report: SeasonReport, called: Callable[[str], str]) -> Table:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from fieldlog.date_words import day_text
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, of_team, site_of
 from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
 from fieldlog.fieldwork.results.holds import direction_figures
 from fieldlog.fieldwork.results.results import ResultBook, quality_word
 from fieldlog.fieldwork.results.sets import sets_of
-from fieldlog.fieldwork.setup.dial_in import reading_text
 from fieldlog.fieldwork.visit.day import checks_of_visit
 from fieldlog.records.batch import Batch
 from fieldlog.records.clearance import Clearance
@@ -18,11 +16,11 @@ from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig, RigEvent
 from fieldlog.records.setup import Setup
-from fieldlog.records.setup_plan import ReadingStep, SetupPlan
 from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Arrival
 from fieldlog.sheets.content import Block, Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
 from fieldlog.sheets.day_tables import check_summary, events_table, reviews_table
+from fieldlog.sheets.setup_table import setups_table
 from fieldlog.sheets.wording import clock_text, speed_text
 from fieldlog.store.workspace import Workspace
 
@@ -63,7 +61,9 @@ def visit_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
         ),
         _turns(book, [kept.record for kept in at_site(store, Batch).find(visit_id=visit.id)]),
         _clearances(book, [kept.record for kept in at_site(store, Clearance).find(visit_id=visit.id)]),
-        _setups(workspace, book, [kept.record for kept in at_site(store, Setup).find(visit_id=visit.id)]),
+        setups_table(
+            workspace, book, [kept.record for kept in at_site(store, Setup).find(visit_id=visit.id)]
+        ),
         *_sets(book, subject, sets),
     ]
     stops = [kept.record for kept in at_site(store, StopEntry).find(visit_id=visit.id)]
@@ -160,54 +160,6 @@ def _clearances(book: ResultBook, clearances: list[Clearance]) -> Table:
         for clearance in sorted(clearances, key=lambda clearance: (clearance.at, clearance.athlete_id))
     ]
     return Table("Clearances", columns, tuple(rows), empty="none taken")
-
-
-def _setups(workspace: Workspace, book: ResultBook, setups: list[Setup]) -> Table:
-    columns = (
-        Column("athlete", "athlete", width_pt=50),
-        Column("side", "side", width_pt=26),
-        Column("plan", "setup plan", width_pt=80, share=0.4),
-        Column("readings", "as dialled in", width_pt=200, share=1),
-    )
-    in_order = sorted(setups, key=lambda setup: (setup.at, setup.side))
-    rows = [
-        Row(
-            (
-                book.code(setup.athlete_id),
-                setup.side,
-                f"{_plan_name(plan, setup)}, version {setup.plan_version}",
-                _dialled(plan, setup),
-            )
-        )
-        for setup, plan in ((setup, _plan(workspace, setup)) for setup in in_order)
-    ]
-    return Table("Setups", columns, tuple(rows), empty="none kept")
-
-
-def _plan(workspace: Workspace, setup: Setup) -> SetupPlan | None:
-    try:
-        return catalogue.plan(workspace, setup.plan_id, setup.plan_version)
-    except FieldlogError:
-        return None
-
-
-def _plan_name(plan: SetupPlan | None, setup: Setup) -> str:
-    return plan.name if plan else setup.plan_id
-
-
-def _dialled(plan: SetupPlan | None, setup: Setup) -> str:
-    said = []
-    for step in setup.steps:
-        known = plan.step(step.key) if plan else None
-        label = known.label if known else step.key.replace("_", " ")
-        if step.reading is not None:
-            shown = (
-                reading_text(known, step.reading) if isinstance(known, ReadingStep) else f"{step.reading:g}"
-            )
-            said.append(f"{label} {shown}")
-        elif step.choice is not None:
-            said.append(f"{label} {step.choice}")
-    return "; ".join(said) or "confirmations only"
 
 
 def _sets(book: ResultBook, subject: SheetSubject, sets: list[EffortSet]) -> list[Block]:

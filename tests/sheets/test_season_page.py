@@ -332,3 +332,22 @@ def test_the_ledger_of_a_season_is_the_teams(team):
     enter(page.subject, page.issue, by="t")
     (kept,) = of_team(team.workspace, IssuedSeason).all()
     assert (kept.record.squad, kept.record.revision) == ("rowers", 1)
+
+
+def test_where_no_result_may_be_averaged_the_page_says_why_and_counts_the_days_all_the_same(team):
+    people = rowers(team, 3, DAYS[:1])
+    event = RigEvent(
+        id="e1",
+        rig_id=next(iter(at_site(team.store, EffortSet).all())).record.rig_id,
+        at=dt.datetime.fromisoformat(f"{DAYS[0]}T09:00:00+02:00"),
+        kind="knocked",
+        note="trolley",
+    )
+    at_site(team.store, RigEvent).save(event, by="t")
+    sheet = made(team).sheet
+    facts = dict(sheet.blocks[0].pairs)
+    assert (facts["tested"], facts["test days"]) == (f"{len(people)} of {len(people)} athletes", "1")
+    text = text_of(made(team).pdf)
+    assert "No result may be averaged; by the rig's cover:" in text
+    assert "unverified" in text
+    assert "Nothing." not in text
