@@ -45,7 +45,7 @@ class DayShown(Room):
 
     CSS = """
     #stages { height: 1; }
-    DayShown #rows { height: 1fr; }
+    #rows { height: 1fr; }
     #hint { height: auto; max-height: 8; }
     """
 

@@ -39,6 +39,13 @@ class SetRoom(SetShown):
         "shows what the sets of the day give together. A set recorded without clearance is on no page until j writes down "
         "who decided that it counts, and why."
     )
+    CSS = """
+    SetRoom #reps { height: 1fr; min-height: 4; }
+    #figures, #said_of_it { height: auto; }
+    #said_of_it { max-height: 5; }
+    SetRoom CurveView { height: 10; }
+    SetRoom.tall CurveView { height: 18; }
+    """
     BINDINGS: ClassVar[list[BindingType]] = [
         key("accept", word="keep"),
         key("leave_out"),

@@ -39,14 +39,6 @@ __all__ = ["SetShown"]
 class SetShown(Room):
     """A recording with its measures, before it is kept and after; what is done with it comes with the room built on it."""
 
-    CSS = """
-    SetShown #reps { height: 1fr; min-height: 4; }
-    #figures, #said_of_it { height: auto; }
-    #said_of_it { max-height: 5; }
-    SetShown CurveView { height: 10; }
-    SetShown.tall CurveView { height: 18; }
-    """
-
     def __init__(
         self,
         seat: Seat,

@@ -199,3 +199,13 @@ async def test_whatever_is_typed_is_taken_or_refused_in_words(hands, workspace, 
     for store in workspace.sites.values():
         assert Repo(store, Visit).unreadable() == []
         assert Repo(store, Site).unreadable() == []
+
+
+async def test_a_day_that_is_not_todays_says_how_todays_is_begun(hands, sample):
+    async with hands(sample, start=dt.datetime(2026, 5, 6, 8, 30, tzinfo=dt.UTC)) as pair:
+        await pair.press("enter")
+        assert "this is the visit of 4 Mar; a begins today's" in pair.text
+        assert "a begin today" in pair.text
+        await pair.press("a")
+        assert "a begins today's" not in pair.text
+        assert "a begin today" not in pair.text
