@@ -1,5 +1,7 @@
 """What every room keeps: help in place, filter, commands, one step back, undo, and a word for small windows."""
 
+import datetime as dt
+
 import pytest
 
 from fieldlog.errors import RefusedError
