@@ -93,7 +93,7 @@ def make_sheet(workspace: Workspace, subject: Subject, *, paper: str = "a4") -> 
     """Assemble, number and draw a sheet. The same records give the same bytes."""
     comparer = _comparer(workspace, subject)
     # Content and sources ask the same book: what covers a result is worked out once.
-    shelf = None if comparer is None else SourceShelf(workspace, comparer.trials.book)
+    shelf = None if comparer is None else SourceShelf(workspace, comparer)
     return _finished(workspace, subject, _content(workspace, subject, comparer), paper, shelf)
 
 
@@ -113,7 +113,7 @@ def make_athlete_sheets(
             f"nobody has a set on {visit.date.isoformat()} at this site", "name a day with --visit"
         )
     comparer = Comparer(workspace, upto=visit.date)
-    shelf = SourceShelf(workspace, comparer.trials.book)
+    shelf = SourceShelf(workspace, comparer)
     in_order = sorted(tested, key=lambda athlete_id: (comparer.trials.book.code(athlete_id), athlete_id))
     for count, athlete_id in enumerate(in_order, start=1):
         subject = SheetSubject("athlete", store, visit, athlete_id=athlete_id, named=named)

@@ -207,16 +207,21 @@ class Comparer:
         reach = coverage_factor(error.dof, CONFIDENCE) * math.sqrt(2.0) * error.value
         return value * math.expm1(error.value), value * math.expm1(reach)
 
-    def latest(self, now: Score) -> Change:
-        """Change of a score since the athlete's latest earlier visit that has one."""
+    def before(self, now: Score) -> Score | None:
+        """The score of the athlete's latest earlier visit that has one: what a page compares with."""
         before = [
             score
             for score in self.trials.scores(now.trial.record.athlete_id, now.measure, now.line)
             if score.trial.visit.date < now.trial.visit.date
         ]
-        if not before:
+        return before[-1] if before else None
+
+    def latest(self, now: Score) -> Change:
+        """Change of a score since the athlete's latest earlier visit that has one."""
+        before = self.before(now)
+        if before is None:
             return Change(FIRST_VISIT, unit=now.measure.change_unit, main=_is_main(now))
-        return self.scores(now, before[-1])
+        return self.scores(now, before)
 
 
 def typical_error(region: str) -> TypicalError:

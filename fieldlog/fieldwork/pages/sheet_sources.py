@@ -14,8 +14,9 @@ import orjson
 from fieldlog.exchange.likeness import same_person
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
-from fieldlog.fieldwork.change.comparison import last_results
+from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.pages.subjects import SheetKind, SheetSubject, Subject
+from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook
 from fieldlog.fieldwork.rig_checks.check_basis import RECENT_CHECKS
 from fieldlog.fieldwork.rig_checks.check_remarks import standards_used
@@ -143,10 +144,15 @@ def person_names(workspace: Workspace, athlete_ids: Iterable[str]) -> dict[str, 
 class SourceShelf:
     """What the sheets of one visit share and need to read only once: checks, events, covers."""
 
-    def __init__(self, workspace: Workspace, book: ResultBook | None = None) -> None:
+    def __init__(self, workspace: Workspace, comparer: Comparer | None = None) -> None:
         self.workspace = workspace
-        self.book = book or ResultBook(workspace)
+        self._comparer = comparer or Comparer(workspace)
+        self.book = self._comparer.trials.book
         self.stores = list(workspace.sites.values())
+
+    def comparer(self, day: dt.date) -> Comparer:
+        """What a page of that day compares by, and so what its changes rest on."""
+        return self._comparer.upto(day)
 
     @cached_property
     def checks(self) -> dict[str, tuple[Store, Kept[RigCheck]]]:
@@ -202,7 +208,7 @@ class _Gathering:
             self._add_covers(book.of_set(kept))
         for protocol_id in sorted(protocols):
             self.sources.add_protocol(self.workspace, protocol_id)
-        self._add_earlier(book, people)
+        self._add_earlier(book)
         self._add_people(people)
 
     def add_rig(self) -> None:
@@ -253,13 +259,16 @@ class _Gathering:
                 if about.rig_id == result.record.rig_id and about.at.date() == result.record.at.date():
                     self.sources.add(store, event)
 
-    def _add_earlier(self, book: ResultBook, people: Iterable[str]) -> None:
+    def _add_earlier(self, book: ResultBook) -> None:
         """The results of earlier visits that this sheet compares with."""
         if self.subject.kind == "coach":
-            for athlete_id in sorted(people):
-                for _, result in last_results(book, self.subject.visit, athlete_id).values():
-                    self._add_set_of(result)
-                    self._add_covers([result])
+            comparer = self.shelf.comparer(self.subject.visit.date)
+            for now in book.of_visit(self.subject.store, self.subject.visit.id):
+                score = comparer.trials.score(MEASURES[PEAK], comparer.trials.trial(now))
+                before = comparer.before(score) if score else None
+                for trial in before.trials if before else ():
+                    self._add_set_of(trial.result)
+                    self._add_covers([trial.result])
         elif self.subject.kind == "athlete":
             visits = {kept.record.id: kept.record for _, kept in everywhere(self.workspace, Visit)}
             for known_as in same_person(self.workspace.team, self.subject.athlete_id or ""):

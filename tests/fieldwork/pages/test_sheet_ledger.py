@@ -12,6 +12,7 @@ from fieldlog.fieldwork.pages.sheet_ledger import draw_up, enter, issued_sheets,
 from fieldlog.fieldwork.pages.source_changes import SAME_RECORDS
 from fieldlog.fieldwork.results.sets import change_standing, sets_of
 from fieldlog.fieldwork.visit.visits import find_visit
+from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.issued_sheet import IssuedSheet
 from fieldlog.sheets.making import make_sheet, sheet_standing, subject_of
 from fieldlog.store.workspace import Workspace
@@ -250,3 +251,16 @@ def test_a_sheet_is_to_be_made_again_after_a_change_and_not_after_one_that_was_u
     assert stale.changes[0].endswith("changed (only practice)")
     store.undo("sets", kept.record.id, by="t")
     assert stale_of_visit(workspace, store, visit.id) == []
+
+
+def test_a_coachs_page_rests_on_the_earlier_set_it_compares_with_and_on_no_other(workspace, store):
+    visit = find_visit(store, BEFORE).record
+    twin = sets_of(store, visit.id)[0].record
+    again = twin.model_copy(
+        update={"id": "again", "number": 9, "at": twin.at.replace(hour=23), "trace": "9" * 64}
+    )
+    at_site(store, EffortSet).save(again, by="t")
+    sources = make_sheet(workspace, subject(workspace, store)).issue.record.sources
+    earlier = {source.document for source in sources if source.table == "sets"}
+    assert "again" in earlier
+    assert twin.id not in earlier
