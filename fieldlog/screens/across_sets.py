@@ -17,7 +17,7 @@ from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.widgets.curve_view import CURSOR_KEYS, CurveView
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import measured, moment_words, number
+from fieldlog.screens.words import measured, moment_words, number, sentence
 
 if TYPE_CHECKING:
     from fieldlog.fieldwork.results.across_sets import AcrossSets, ControlRatio, SpeedCurve
@@ -131,7 +131,12 @@ def across_rows(found: tuple[AcrossSets, ...]) -> list[Row]:
 
 def remark_lines(found: tuple[AcrossSets, ...], width: int) -> list[Cell]:
     """Return the remarks on the sets together, wrapped."""
-    return [line for each in found for remark in each.remarks for line in wrapped(remark.text, width, "warn")]
+    return [
+        line
+        for each in found
+        for remark in each.remarks
+        for line in wrapped(sentence(remark.text), width, "warn")
+    ]
 
 
 def speed_plots(curves: list[SpeedCurve]) -> list[tuple[str, CurvePlot]]:

@@ -22,7 +22,7 @@ from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import day_words
+from fieldlog.screens.words import day_words, sentence
 from fieldlog.store.store import Store
 
 __all__ = ["BatchRoom"]
@@ -93,7 +93,7 @@ class BatchRoom(Room):
         title.show(f"athletes for {protocol.name}", f"{len(self._picked)} picked")
         caution = wrapped(f"Caution: {protocol.caution}", self.size.width, "warn")
         reach = self._reach.hint(self._picked) if self._reach else ""
-        beyond = wrapped(reach, self.size.width, "warn") if reach else []
+        beyond = wrapped(sentence(reach), self.size.width, "warn") if reach else []
         self._hint("space picks, enter keeps the batch", *beyond, *caution)
 
     def _hint(self, *lines: Cell) -> None:

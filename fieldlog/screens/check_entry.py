@@ -17,6 +17,7 @@ from fieldlog.records.visit import Visit
 from fieldlog.screens.check_under_way import CheckUnderWay
 from fieldlog.screens.keys import key
 from fieldlog.screens.widgets.entry_listing import EntryListing
+from fieldlog.screens.words import sentence
 from fieldlog.store.store import Store
 
 if TYPE_CHECKING:
@@ -101,7 +102,7 @@ class CheckRoom(CheckUnderWay):
 
         if self.basis is None or ask.kind != "point":
             return ""
-        return slip_words(self.basis, self.check, ask, self.check.readings[ask.key][-1])
+        return sentence(slip_words(self.basis, self.check, ask, self.check.readings[ask.key][-1]))
 
     def _keep(self, check: GuidedCheck) -> None:
         self._save_draft(check)

@@ -15,7 +15,7 @@ from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import moment_words, number, rig_words, signed, verdict_span
+from fieldlog.screens.words import moment_words, number, rig_words, sentence, signed, verdict_span
 
 __all__ = ["CheckShown", "verdict_lines"]
 
@@ -77,7 +77,7 @@ class CheckShown(Room):
         from fieldlog.fieldwork.results.touched import TouchedResults, touch_words
 
         found = TouchedResults(self.fieldlog.workspace, self.check.rig_id).of_check(self.check.id)
-        words = f"{touch_words(found)}{' · t shows them' if found else ''}"
+        words = f"{sentence(touch_words(found))}{' · t shows them' if found else ''}"
         self.app.call_from_thread(self._show_touched, words)
 
     def _show_touched(self, words: str) -> None:
@@ -139,7 +139,7 @@ def verdict_lines(judged: dict[str, Any], width: int) -> list[Cell]:
         )
     for remark in judged["remarks"]:
         role = "warn" if remark.startswith("likely cause") else ""
-        wrapped = wrap(remark, width - 4)
+        wrapped = wrap(sentence(remark), width - 4)
         lines += [Span(f"  {'– ' if not place else '  '}{line}", role) for place, line in enumerate(wrapped)]
     return lines
 

@@ -25,7 +25,7 @@ from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.entry_listing import EntryListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import day_words, rig_words
+from fieldlog.screens.words import day_words, rig_words, sentence
 from fieldlog.store.store import Store
 
 __all__ = ["CheckUnderWay"]
@@ -150,7 +150,9 @@ class CheckUnderWay(Room):
             text += " Enter when done."
         elif ask and ask.may_be_passed_over:
             text += " Enter alone passes over it."
-        self.query_one("#instruction", TextLines).show_lines(*[f"  {line}" for line in wrap(text, width)][:2])
+        self.query_one("#instruction", TextLines).show_lines(
+            *[f"  {line}" for line in wrap(sentence(text), width)][:2]
+        )
         arrival = self.visit.arrival
         temperature = arrival.hall_temperature_c if arrival else None
         point = ask if ask and ask.kind == "point" else None

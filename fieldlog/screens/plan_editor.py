@@ -30,6 +30,7 @@ from fieldlog.screens.part_forms import PartForm, WordsForm
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Span, wrapped
 from fieldlog.screens.widgets.text_line import TitleLine
+from fieldlog.screens.words import sentence
 
 __all__ = ["PlanRoom"]
 
@@ -81,7 +82,7 @@ class PlanRoom(PartsRoom[PlanDraft]):
     def part_lines(self, part: PlanStep) -> list[Cell]:
         """What to do, landmark, why and caution."""
         width = self.size.width
-        lines: list[Cell] = [*wrapped(part.text, width)]
+        lines: list[Cell] = [*wrapped(sentence(part.text), width)]
         back = next((step.label for step in self.work.parts if step.key == part.back_to), "")
         for text, role in (
             (part.landmark and f"landmark: {part.landmark}", ""),
@@ -89,7 +90,7 @@ class PlanRoom(PartsRoom[PlanDraft]):
             (part.why, "quiet"),
             (part.caution and f"Caution: {part.caution}", "warn"),
         ):
-            lines += wrapped(text, width, role) if text else []
+            lines += wrapped(sentence(text), width, role) if text else []
         return lines
 
     def whole_lines(self) -> list[Cell]:

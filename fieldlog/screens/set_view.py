@@ -12,7 +12,7 @@ from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.records.effort_set import LeaveOut
 from fieldlog.records.protocol import Protocol
 from fieldlog.screens.table import Cell, Column, Row, Span
-from fieldlog.screens.words import measured, number, unit_shown, verdict_span
+from fieldlog.screens.words import measured, number, sentence, unit_shown, verdict_span
 
 __all__ = ["figure_spans", "quality_lines", "quality_span", "repetition_columns", "repetition_rows"]
 
@@ -133,6 +133,6 @@ def quality_lines(measures: Mapping[str, Any], width: int) -> list[Cell]:
     order = {"stop": 0, "warning": 1, "note": 2}
     lines: list[Cell] = []
     for entry in sorted(measures["quality"], key=lambda entry: order[entry["level"]]):
-        for place, line in enumerate(wrap(f"{entry['level']}: {entry['text']}", width - 2)):
+        for place, line in enumerate(wrap(sentence(f"{entry['level']}: {entry['text']}"), width - 2)):
             lines.append(Span(f"  {line}" if place == 0 else f"    {line}", _LEVEL_ROLES[entry["level"]]))
     return lines or [Span("  ✓ good: nothing speaks against these figures", "good")]

@@ -11,6 +11,7 @@ from fieldlog.fieldwork.setup.starting_values import StartingValue
 from fieldlog.records.setup import Setup, StepTaken
 from fieldlog.records.setup_plan import ChoiceStep, PlanStep, ReadingStep
 from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.words import sentence
 
 __all__ = ["COLUMNS", "ENTRY_COLUMN", "step_lines", "step_row", "typed_step"]
 
@@ -48,12 +49,14 @@ def step_lines(
     step: PlanStep, line: DialInLine | None, start: StartingValue | None, width: int
 ) -> list[Cell]:
     """Return the words of a step: what to do, where to start, the landmark, why, and the caution."""
-    lines: list[Cell] = [f"  {each}" for each in wrap(step.text, width)]
+    lines: list[Cell] = [f"  {each}" for each in wrap(sentence(step.text), width)]
     if isinstance(step, ChoiceStep):
         options = "   ".join(f"{place} {option}" for place, option in enumerate(step.options, start=1))
         lines.append(Span(f"  type the number: {options}", "key"))
     if start is not None:
-        lines += [Span(f"  {each}", "accent") for each in wrap(f"{start.text}: {start.confirm}", width)]
+        lines += [
+            Span(f"  {each}", "accent") for each in wrap(sentence(f"{start.text}: {start.confirm}"), width)
+        ]
     if line is not None and line.note:
         lines.append(Span(f"  last time: {line.note}", "warn"))
     if isinstance(step, ReadingStep):
@@ -64,7 +67,7 @@ def step_lines(
         (step.why, "quiet"),
         (step.caution and f"Caution: {step.caution}", "warn"),
     ):
-        lines += [Span(f"  {each}", role) for each in wrap(text, width)]
+        lines += [Span(f"  {each}", role) for each in wrap(sentence(text), width)]
     return lines
 
 

@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 import datetime as dt
 import shutil
+import time
 from contextlib import asynccontextmanager
 from pathlib import Path
 
@@ -37,6 +38,7 @@ NAMES = {
 
 CHARACTERS = {name: character for character, name in NAMES.items()}
 ROUNDS = 3
+NEVER_S = 60  # what takes longer on any machine is stuck
 
 
 class Hands:
@@ -72,7 +74,9 @@ class Hands:
 
     async def settle(self):
         """Wait until what was pressed is done, work in threads included."""
+        given_up = time.monotonic() + NEVER_S
         while True:
+            assert time.monotonic() < given_up, f"never comes to rest: {self._unrest()}"
             if self.app._exception is not None:
                 raise self.app._exception
             for _ in range(ROUNDS):
@@ -86,6 +90,18 @@ class Hands:
             elif self._is_at_rest() or self.app.failure:
                 return
             await asyncio.sleep(0.002)
+
+    def _unrest(self):
+        screen = self.app.screen
+        shown = (
+            "ready",
+            "handing_on",
+            "_layout_required",
+            "_repaint_required",
+            "_dirty_widgets",
+            "is_current",
+        )
+        return type(screen).__name__, {name: getattr(screen, name, None) for name in shown}
 
     def _is_at_rest(self):
         screen = self.app.screen

@@ -31,7 +31,7 @@ def test_a_folder_with_something_in_it_is_not_made_a_workspace(tmp_path):
     (tmp_path / "note.txt").write_text("mine")
     with pytest.raises(InputError, match="not empty"):
         Workspace.create(tmp_path)
-    with pytest.raises(InputError, match="not empty"):
+    with pytest.raises(InputError, match="is a file"):
         Workspace.create(tmp_path / "note.txt")
     assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
 

@@ -115,6 +115,7 @@ class ResultBook:
     def __init__(self, workspace: Workspace) -> None:
         self.workspace = workspace
         self._facts: dict[str, tuple[list[Any], list[Any]]] = {}
+        self._results: dict[str, list[DirectionResult]] = {}
 
     @cached_property
     def athletes(self) -> dict[str, Athlete]:
@@ -154,7 +155,12 @@ class ResultBook:
         }
 
     def of_set(self, kept: Kept[EffortSet]) -> list[DirectionResult]:
-        """One result for each direction of the set in which movements or holds were found."""
+        """One result for each direction of the set in which movements or holds were found; worked out once."""
+        if kept.revision.id not in self._results:
+            self._results[kept.revision.id] = self._of_set(kept)
+        return list(self._results[kept.revision.id])
+
+    def _of_set(self, kept: Kept[EffortSet]) -> list[DirectionResult]:
         efforts = self.protocol(kept.record.protocol_id).efforts
         results = []
         for direction in efforts:

@@ -248,7 +248,7 @@ def test_a_sheet_is_to_be_made_again_after_a_change_and_not_after_one_that_was_u
     (stale,) = stale_of_visit(workspace, store, visit.id)
     assert stale.name == f"coach page {made.stamp.number} revision 1"
     assert stale == sheets_to_reissue(workspace, [kept.record.id])[0]
-    assert stale.changes[0].endswith("changed (only practice)")
+    assert any(change.endswith("changed (only practice)") for change in stale.changes)
     store.undo("sets", kept.record.id, by="t")
     assert stale_of_visit(workspace, store, visit.id) == []
 
