@@ -20,7 +20,6 @@ __all__ = [
     "decide",
     "effective_dof",
     "fit_line",
-    "fit_proportional",
     "normalised_error",
     "pooled_sd",
     "reference_torque",
@@ -108,24 +107,6 @@ def fit_line(x: Sequence[float], y: Sequence[float], *, origin: float = 0.0) -> 
         dof=dof,
         origin=origin,
     )
-
-
-def fit_proportional(x: Sequence[float], y: Sequence[float]) -> Line:
-    """Least-squares line through zero, y = slope·x; ``dof`` is n − 1, intercept and correlation 0.
-
-    Raises ValueError for unequal lengths, no point, x all zero, or values not finite.
-    """
-    xs, ys = _finite(x, "x"), _finite(y, "y")
-    if len(xs) != len(ys):
-        raise ValueError(f"a line needs as many y as x, not {len(ys)} and {len(xs)}")
-    x_squares = math.fsum(value**2 for value in xs)
-    if x_squares == 0.0:
-        raise ValueError("a line through zero needs a point with x other than zero")
-    slope = math.fsum(a * b for a, b in zip(xs, ys, strict=True)) / x_squares
-    dof = len(xs) - 1
-    squares = math.fsum((b - slope * a) ** 2 for a, b in zip(xs, ys, strict=True))
-    residual_sd = math.sqrt(squares / dof) if dof else math.nan
-    return Line(0.0, slope, 0.0, residual_sd / math.sqrt(x_squares), 0.0, residual_sd, dof)
 
 
 def pooled_sd(groups: Iterable[Sequence[float]]) -> tuple[float, int]:

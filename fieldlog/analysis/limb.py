@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["EXTRAPOLATION_DEG", "WeightTorque", "fit_weight_torque", "weight_from_hold", "weight_torque_nm"]
+__all__ = ["EXTRAPOLATION_DEG", "WeightTorque", "fit_weight_torque", "weight_torque_nm"]
 
 Array = NDArray[np.float64]
 
@@ -101,23 +101,4 @@ def fit_weight_torque(angle_deg: ArrayLike, torque_nm: ArrayLike) -> WeightTorqu
         separable=condition <= _LARGEST_CONDITION,
         lowest_deg=lowest,
         highest_deg=highest,
-    )
-
-
-def weight_from_hold(angle_deg: float, torque_nm: float, horizontal_deg: float) -> WeightTorque:
-    """Return the weight torque from one static hold of the relaxed limb.
-
-    T(θ) = T₀·cos(θ − θ_h)/cos(θ₀ − θ_h), with θ_h the angle at which limb and lever together are
-    horizontal (common practice). Raises ValueError where the hold is within 10° of the vertical,
-    as almost no weight is felt there.
-    """
-    lever = float(np.cos(np.radians(angle_deg - horizontal_deg)))
-    if abs(lever) < np.sin(np.radians(10.0)):
-        raise ValueError("the limb was weighed within 10° of the vertical; weigh it nearer to horizontal")
-    amplitude = torque_nm / lever
-    horizontal_rad = np.radians(horizontal_deg)
-    return WeightTorque(
-        cos_nm=float(amplitude * np.cos(horizontal_rad)),
-        sin_nm=float(amplitude * np.sin(horizontal_rad)),
-        offset_nm=0.0,
     )

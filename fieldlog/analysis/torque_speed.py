@@ -33,13 +33,6 @@ class TorqueSpeed:
         speeds = np.linspace(self.speeds_deg_s[0], self.speeds_deg_s[-1], points)
         return speeds, self._between(speeds)
 
-    def power_w(self) -> tuple[float, ...]:
-        """Return torque × speed at each tested speed in watt; negative where the muscle gives way."""
-        return tuple(
-            torque * float(np.radians(speed))
-            for speed, torque in zip(self.speeds_deg_s, self.torques_nm, strict=True)
-        )
-
     def _between(self, speeds: Array) -> Array:
         """Piecewise cubic that keeps the order of the values (Fritsch and Butland 1984), so it invents no peak."""
         x, y = np.array(self.speeds_deg_s), np.array(self.torques_nm)

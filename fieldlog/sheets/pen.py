@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Literal
 
-from fieldlog.sheets.fonts import BOLD, REGULAR, PageFonts
+from fieldlog.sheets.fonts import REGULAR, PageFonts
 from fieldlog.sheets.text import fitted, wrapped
 
 __all__ = ["BLUE", "FAINT", "GREY", "INK", "ORANGE", "PALE", "WHITE", "Pen"]
@@ -55,10 +55,6 @@ class Pen:
         self.canvas.setFont(font, size_pt)
         self.canvas.drawString(x - {"left": 0.0, "middle": width / 2, "right": width}[align], y, text)
         return width
-
-    def bold(self, x: float, y: float, text: str, size_pt: float, **options: Any) -> float:
-        """Write one line in the bold face."""
-        return self.text(x, y, text, size_pt, font=BOLD, **options)
 
     def lines_of(self, text: str, size_pt: float, width_pt: float, font: str = REGULAR) -> list[str]:
         """Break ``text`` into lines of at most ``width_pt``."""

@@ -14,7 +14,6 @@ from fieldlog.analysis.calibration import (
     decide,
     effective_dof,
     fit_line,
-    fit_proportional,
     normalised_error,
     pooled_sd,
     reference_torque,
@@ -80,10 +79,6 @@ class TestLine:
         line = fit_line(x, [intercept + slope * value for value in x])
         assert line.slope == pytest.approx(slope, abs=1e-9)
         assert line.intercept == pytest.approx(intercept, abs=1e-7)
-
-    def test_through_zero_refuses_points_at_zero_only(self):
-        with pytest.raises(ValueError, match="other than zero"):
-            fit_proportional([0, 0], [1, 2])
 
 
 class TestPooledSd:

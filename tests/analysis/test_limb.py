@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fieldlog.analysis.limb import fit_weight_torque, weight_from_hold, weight_torque_nm
+from fieldlog.analysis.limb import fit_weight_torque, weight_torque_nm
 
 
 def curve(angle_deg, cos_nm=12.0, sin_nm=-3.0, offset_nm=0.8):
@@ -63,15 +63,3 @@ def test_the_curve_stays_right_where_the_coefficients_are_not_separable():
 def test_what_cannot_be_fitted_is_refused(angle, torque, what):
     with pytest.raises(ValueError, match=what):
         fit_weight_torque(angle, torque)
-
-
-def test_one_hold_gives_the_curve_when_the_horizontal_is_known():
-    weight = weight_from_hold(50, 12 * np.cos(np.radians(50)), horizontal_deg=0)
-    assert weight.at(np.array([0.0, 50.0, 90.0])) == pytest.approx(
-        [12, 12 * np.cos(np.radians(50)), 0], abs=1e-9
-    )
-
-
-def test_a_hold_near_the_vertical_says_nothing():
-    with pytest.raises(ValueError, match="vertical"):
-        weight_from_hold(88, 0.2, horizontal_deg=0)

@@ -35,10 +35,6 @@ def test_beyond_the_tested_speeds_there_is_no_value():
     assert tested.curve()[0][[0, -1]].tolist() == [60, 300]
 
 
-def test_power_is_torque_times_speed():
-    assert torque_over_speed(PEAKS).power_w()[0] == pytest.approx(210 * np.pi / 3)
-
-
 def test_two_speeds_make_no_curve():
     with pytest.raises(ValueError, match="3 speeds"):
         torque_over_speed({60: 200.0, 180: 150.0})

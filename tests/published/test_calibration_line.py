@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fieldlog.analysis.calibration import fit_line, fit_proportional
+from fieldlog.analysis.calibration import fit_line
 
 # JCGM 100:2008 table H.6 (read in a stored document, recomputed).
 TEMPERATURE = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.01, 26.511]
@@ -79,22 +79,3 @@ def test_norris_comes_out_to_nine_certified_digits():
     assert line.u_slope == pytest.approx(0.000429796848199937, rel=1e-9)
     assert line.residual_sd == pytest.approx(0.884796396144373, rel=1e-9)
     assert line.dof == 34
-
-
-@pytest.mark.parametrize(
-    ("x", "y", "slope", "u_slope", "residual_sd", "dof"),
-    [
-        # NIST StRD NoInt1 (unmodified dataset file seen).
-        (range(60, 71), range(130, 141), 2.07438016528926, 0.0165289256198347, 3.56753034006338, 10),
-        # NIST StRD NoInt2 (from memory; recomputed).
-        ((4, 5, 6), (3, 4, 4), 0.727272727272727, 0.0420827318078432, 0.369274472937998, 2),
-    ],
-    ids=["NoInt1", "NoInt2"],
-)
-def test_a_line_through_zero_comes_out_as_certified(x, y, slope, u_slope, residual_sd, dof):
-    line = fit_proportional(list(x), list(y))
-    assert line.slope == pytest.approx(slope, rel=1e-11)
-    assert line.u_slope == pytest.approx(u_slope, rel=1e-11)
-    assert line.residual_sd == pytest.approx(residual_sd, rel=1e-11)
-    assert line.dof == dof
-    assert line.predict(0.0) == (0.0, 0.0)
