@@ -14,7 +14,7 @@ from fieldlog.fieldwork.squad.squad_view import SquadRow, measure_words, protoco
 from fieldlog.screens.dot_strip import draw_dot, scale_of, scale_words
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
-from fieldlog.screens.squad_view import MARK_AND_BAR, change_cell
+from fieldlog.screens.squad_view import MARK_AND_BAR, WIDE, change_cell
 from fieldlog.screens.table import Cell, Column, Row, Span, widths, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -83,7 +83,7 @@ class AthleteHistoryRoom(Room):
             Column(measure.unit, 7, "right"),
             Column(""),
             Column("cover", 14),
-            Column("change, what error alone makes", 32),
+            Column("change (error alone)", 32 if self.size.width >= WIDE else 27),
         ]
         cells = widths(columns, self.size.width - MARK_AND_BAR)[STRIP]
         scale = scale_of(
@@ -140,7 +140,7 @@ class AthleteHistoryRoom(Room):
             point = history.points[int(chosen)]
             change = point.change
             first = "first visit, familiarisation · " if point.first_visit else ""
-            lines.append(f"  {first}quality {point.quality} · tester {point.tester}")
+            lines.append(f"  {first}quality {point.quality} · tested by {point.tester}")
             texts = [*change.marks, change.rig, change.error]
             lines += [line for text in texts if text for line in wrapped(text, self.size.width, "quiet")]
         self.query_one("#of_visit", TextLines).show_lines(*lines[:4])

@@ -22,6 +22,7 @@ from fieldlog.store.store import Store
 __all__ = ["DIAL_COLUMNS", "before_lines", "dial_rows", "set_columns", "set_rows"]
 
 MISSING_SHOWN = 3
+SHORT_WORD = 4
 DIAL_COLUMNS = (
     Column("dial in"),
     Column("last time", 10, "right"),
@@ -37,15 +38,18 @@ def dial_rows(lines: tuple[DialInLine, ...], *, everything: bool) -> tuple[list[
 
 
 def _dial_row(line: DialInLine) -> Row:
-    way = f"{_plain(line.now)} → {_plain(line.target)}" if line.target is not None else _plain(line.now)
+    now, last = (_plain(value, line.decimals) for value in (line.now, line.last))
+    way = f"{now} → {_plain(line.target, line.decimals)}" if line.target is not None else now
     change = Span(line.text, "quiet" if line.unchanged else "strong")
-    return Row(
-        line.key, (line.label, f"{_plain(line.last)}{UNIT_WORDS.get(line.unit, line.unit)}", way, change)
-    )
+    unit = UNIT_WORDS.get(line.unit, line.unit) if line.last is not None else ""
+    return Row(line.key, (line.label, f"{last}{unit}", way, change))
 
 
-def _plain(value: float | None) -> str:
-    return "–" if value is None else f"{value:g}".replace("-", "−")
+def _plain(value: float | None, decimals: int) -> str:
+    if value is None:
+        return "–"
+    # A reading converted from inches keeps the decimals it needs.
+    return number(value, max(decimals, len(f"{value:.3f}".rstrip("0").partition(".")[2])))
 
 
 def before_lines(
@@ -73,7 +77,7 @@ def set_columns(protocol: Protocol) -> tuple[Column, ...]:
     return (
         Column("set", 18),
         *(Column(protocol.direction_name(direction), 11, "right") for direction in protocol.efforts),
-        Column(protocol.ratio_name or "", 9, "right"),
+        Column(_short_ratio(protocol), 9, "right"),
         Column("quality and cover"),
     )
 
@@ -92,6 +96,16 @@ def set_rows(
         else _done_row(row, row.recorded, protocol, covers)
         for row in rows
     ]
+
+
+def _short_ratio(protocol: Protocol) -> str:
+    """The ratio's directions in three or four letters each, such as ``ext/flex``, so that no width cuts them."""
+    return "/".join(_short(protocol.direction_name(each)) for each in protocol.ratio_directions or ())
+
+
+def _short(word: str) -> str:
+    letters = 3 if len(word) > SHORT_WORD and word[2].casefold() not in "aeiou" else SHORT_WORD
+    return word[:letters].strip()
 
 
 def _label(row: RunRow) -> str:

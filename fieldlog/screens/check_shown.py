@@ -23,7 +23,7 @@ POINT_COLUMNS = (
     Column("", 5),
     Column("mass kg", 8, "right"),
     Column("ref N·m", 8, "right"),
-    Column("error", 6, "right"),
+    Column("error N·m", 9, "right"),
     Column("−tol     0     +tol", 19),
     Column(""),
 )
@@ -101,7 +101,7 @@ class CheckShown(Room):
         """Show verdict and points."""
         check = self.check
         self.query_one("#title", TitleLine).show(
-            f"{self.site_name} · {moment_words(check.at)} · {rig_words(check.entry.rig)}",
+            f"{self.site_name} · {moment_words(check.at, self.fieldlog.today)} · {rig_words(check.entry.rig)}",
             f"{check.stage} check, {check.state}, by {check.by}",
         )
         lines = verdict_lines(check.judged, max(self.size.width - 4, 40))
@@ -118,10 +118,10 @@ class CheckShown(Room):
 def verdict_lines(judged: dict[str, Any], width: int) -> list[Cell]:
     """Return verdict, parts, lines and remarks of a judged check as lines of text."""
     parts = [Span("  "), verdict_span(judged["verdict"]), Span("   ")]
-    for name, label in _PARTS:
+    for place, (name, label) in enumerate(_PARTS):
         verdict = judged[name]["verdict"]
         parts += [
-            Span(f" {label} ", "quiet"),
+            Span(f"{' · ' if place else ''}{label} ", "quiet"),
             Span(verdict or "not checked", verdict_span(verdict or "").role),
         ]
     lines: list[Cell] = [parts]

@@ -20,7 +20,7 @@ CHECK_COLUMNS = (
     Column("mass kg", 10, "right"),
     Column("ref N·m", 7, "right"),
     Column("reading", 10, "right"),
-    Column("error", 6, "right"),
+    Column("error N·m", 9, "right"),
     Column("−tol     0     +tol", 19),
     Column(""),
 )
@@ -126,10 +126,11 @@ def so_far_lines(
     if ask is not None and ask.kind == "point":
         point = judge_ask(basis, check, ask, 0.0)
         first += f" · U here {number(point.u_expanded_nm, 2)} N·m (k {number(point.coverage_factor, 1)})"
-    hall = f" · hall {number(temperature_c, 0)} °C" if temperature_c is not None else ""
+    if temperature_c is not None:
+        first += f" · hall {number(temperature_c, 0)} °C"
     second = (
         f"tolerance {limits.torque_pct:g} % or {limits.torque_floor_nm:g} N·m ({check.plan.tolerance}), "
-        f"{basis.decision} · lever {check.plan.arm_m:.3f} m · g {basis.gravity_m_s2:.4f}{hall}"
+        f"{basis.decision} · lever {check.plan.arm_m:.3f} m · g {basis.gravity_m_s2:.4f} m/s²"
     )
     return [first, second]
 

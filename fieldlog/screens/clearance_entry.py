@@ -30,7 +30,7 @@ from fieldlog.screens.stop_entry import ask_release, holding_stops
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
-from fieldlog.screens.words import number, verdict_span
+from fieldlog.screens.words import moment_words, number, verdict_span
 from fieldlog.store.store import Store
 
 __all__ = ["ClearanceRoom"]
@@ -104,7 +104,11 @@ class ClearanceRoom(Room):
         outcome = clearance.outcome if clearance else "not taken yet"
         self.query_one("#title", TitleLine).show(f"{self.athlete.code} · clearance", f"today: {outcome}")
         consent = consent_status(
-            self.fieldlog.workspace, self.athlete.id, minor=self.athlete.minor, on=self.visit.date
+            self.fieldlog.workspace,
+            self.athlete.id,
+            minor=self.athlete.minor,
+            on=self.visit.date,
+            day_words=moment_words,
         )
         mark = verdict_span("go" if consent.in_date else "held").text[:1]
         rows = [

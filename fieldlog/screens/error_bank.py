@@ -23,6 +23,7 @@ from fieldlog.screens.squad_retests import day_of, one_of, whom
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.screens.words import moment_words
 from fieldlog.store.repo import Kept
 
 __all__ = ["ErrorBankRoom"]
@@ -80,6 +81,7 @@ class ErrorBankRoom(Room):
     def refresh_room(self) -> None:
         """Read what was typed in anew."""
         workspace = self.fieldlog.workspace
+        today = self.fieldlog.today
         codes = {kept.record.id: kept.record.code for kept in of_team(workspace, Athlete).all()}
         errors, spans = typed_errors(workspace), repeat_spans(workspace)
         self.entries = {kept.record.id: kept for kept in errors}
@@ -96,7 +98,7 @@ class ErrorBankRoom(Room):
                 kept.record.id,
                 (
                     SPANS[kept.record.kind],
-                    f"{kept.record.first_day.isoformat()} to {kept.record.last_day.isoformat()}",
+                    f"{moment_words(kept.record.first_day, today)} to {moment_words(kept.record.last_day, today)}",
                     kept.record.squad or codes.get(kept.record.athlete_id or "", "everybody"),
                 ),
             )

@@ -27,6 +27,7 @@ from fieldlog.screens.rig_log_view import (
     series_title,
 )
 from fieldlog.screens.table import Span
+from fieldlog.screens.widgets.fitted_listing import FittedListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.screens.words import moment_words, rig_words
@@ -93,7 +94,7 @@ class RigLogRoom(RigEntriesRoom):
         yield TextLines("", id="chart")
         yield TextLines("", id="said")
         yield PaneTitle("checks", id="checks_title")
-        yield Listing(*CHECK_COLUMNS, id="checks", heading=False, empty="no check of this rig yet")
+        yield FittedListing(*CHECK_COLUMNS, id="checks", heading=False, empty="no check of this rig yet")
         yield TextLines("", id="touched_line")
 
     def begin(self) -> None:

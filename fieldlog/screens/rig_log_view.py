@@ -58,7 +58,7 @@ def chart_of_series(log: RigLog, series: Series) -> ControlChart:
 
 def series_title(series: Series, place: int, count: int) -> tuple[str, str]:
     """Return what is drawn, and what its limits rest on."""
-    return f"{series.title}, {series.unit}", f"{limits_words(series)} · {place + 1} of {count}"
+    return f"{series.title}, {series.unit}", f"{limits_words(series)} · chart {place + 1} of {count}"
 
 
 def chart_lines(

@@ -180,14 +180,14 @@ class SquadRoom(Room):
             self.query_one("#squad_says", TextLines).show_lines("")
         else:
             place = self.questions.index(self.question) + 1
-            title.show(measure_words(comparer, self.question), f"{place} of {len(self.questions)}")
+            title.show(measure_words(comparer, self.question), f"measure {place} of {len(self.questions)}")
             columns, rows = squad_rows(
                 view, self.size.width, found.sides, ascii_only=self.fieldlog.ascii_only
             )
             listing.show_rows(rows, columns=columns)
             whole = self.everything or self.has_class("whole")
             self.query_one("#squad_says", TextLines).show_lines(
-                *squad_lines(view, found.last_day, everything=whole)
+                *squad_lines(view, found.last_day, self.fieldlog.today, everything=whole)
             )
         self._show_row()
 

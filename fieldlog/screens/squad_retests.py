@@ -23,6 +23,7 @@ from fieldlog.screens.squad_view import RETEST_COLUMNS, due_rows
 from fieldlog.screens.table import Cell, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
+from fieldlog.screens.words import moment_words
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["RetestRoom", "day_of", "one_of", "whom"]
@@ -90,7 +91,9 @@ class RetestRoom(Room):
         lines: list[Cell] = []
         if due is not None:
             record = due.kept.record
-            lines.append(f"  {due.who}: from {record.due_from.isoformat()} to {record.due_by.isoformat()}")
+            today = self.fieldlog.today
+            begins, ends = (moment_words(day, today) for day in (record.due_from, record.due_by))
+            lines.append(f"  {due.who}: from {begins} to {ends}")
             for word, codes in (("waiting", due.waiting), ("tested", due.tested)):
                 lines += wrapped(f"{word}: {', '.join(codes) or 'nobody'}", self.size.width)
             if record.note:

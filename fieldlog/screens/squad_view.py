@@ -13,7 +13,7 @@ from fieldlog.fieldwork.squad.squad_questions import SquadFilter
 from fieldlog.fieldwork.squad.squad_view import SquadRow, SquadView
 from fieldlog.screens.dot_strip import Scale, draw_dot, scale_of, scale_words
 from fieldlog.screens.table import Cell, Column, Row, Span, widths
-from fieldlog.screens.words import day_words, number, signed, verdict_span
+from fieldlog.screens.words import day_words, moment_words, number, signed, verdict_span
 
 __all__ = [
     "MARK_AND_BAR",
@@ -148,7 +148,7 @@ def row_lines(view: SquadView, row: SquadRow, sides: SideDifference | None, toda
         ]
     third: list[Span] = []
     if sides is not None and row.sides is None:
-        third += [Span("  right−left "), *_as_spans(sides_cell(sides))]
+        third += [Span("  right−left "), *_sides_spans(sides)]
     for remark in (row.flag, row.implausible, *change.marks):
         if remark:
             third.append(Span(f"{' · ' if third else '  '}{remark}", "warn"))
@@ -162,7 +162,9 @@ def _worthwhile(change: Change) -> str:
     return f"; {beyond} the smallest worthwhile {number(change.worthwhile_pct, 1, _short(change.unit))}"
 
 
-def squad_lines(view: SquadView, last: SquadDay | None, *, everything: bool = False) -> list[Cell]:
+def squad_lines(
+    view: SquadView, last: SquadDay | None, today: dt.date, *, everything: bool = False
+) -> list[Cell]:
     """Return what the squad says: means, mean change, agreement, remarks; without ``everything`` the first few."""
     measure = view.question.measure
     lines: list[Cell] = []
@@ -179,7 +181,7 @@ def squad_lines(view: SquadView, last: SquadDay | None, *, everything: bool = Fa
     if last is not None and last.mean_change is not None:
         mean, unit = last.mean_change, _short(measure.change_unit)
         lines.append(
-            f"  mean change on {last.date.isoformat()}: {signed(mean.mean, 1, unit)} "
+            f"  mean change on {moment_words(last.date, today)}: {signed(mean.mean, 1, unit)} "
             f"({signed(mean.low, 1)} to {signed(mean.high, 1)}), {last.changes} people"
         )
     elif last is not None:
@@ -222,10 +224,14 @@ def filter_words(asked: SquadFilter) -> str:
     return ", ".join(text for text in named if text) or "everybody"
 
 
-def _as_spans(cell: Cell) -> list[Span]:
-    from fieldlog.screens.table import spans_of
-
-    return spans_of(cell)
+def _sides_spans(sides: SideDifference) -> list[Span]:
+    if sides.difference_pct is None:
+        return [Span(sides.word, "quiet")]
+    return [
+        Span(f"{signed(sides.difference_pct, 0, '%')}: "),
+        Span(sides.word, "strong" if sides.beyond_error else ""),
+        Span(f"; error alone makes {number(sides.detectable_pct, 0, '%')}"),
+    ]
 
 
 def _short(unit: str) -> str:

@@ -29,8 +29,10 @@ from fieldlog.screens.form import FormRoom, paragraph
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span
+from fieldlog.screens.widgets.fitted_listing import FittedListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TitleLine
+from fieldlog.screens.words import moment_words
 from fieldlog.store.repo import Kept
 
 __all__ = ["StandardForm", "StandardsRoom", "ToleranceForm"]
@@ -73,7 +75,7 @@ class StandardsRoom(Room):
     def body(self) -> ComposeResult:
         """Standards, then tolerance sets."""
         yield PaneTitle("reference standards", id="standards_title")
-        yield Listing(*STANDARD_COLUMNS, id="standards", empty="none yet; press a to add one")
+        yield FittedListing(*STANDARD_COLUMNS, id="standards", empty="none yet; press a to add one")
         yield PaneTitle("tolerance sets", id="sets_title")
         yield Listing(*SET_COLUMNS, id="sets")
 
@@ -90,7 +92,7 @@ class StandardsRoom(Room):
         }
         rows, overdue = [], 0
         for kept in self._standards.values():
-            words, is_overdue = certificate_words(kept.record, app.today)
+            words, is_overdue = certificate_words(kept.record, app.today, moment_words)
             overdue += is_overdue
             rows.append(_standard_row(kept.record, Span(words, "bad" if is_overdue else "")))
         self.query_one("#standards", Listing).show_rows(rows)

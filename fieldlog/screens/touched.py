@@ -29,7 +29,7 @@ RESULT_COLUMNS = (
     Column("athlete", 8),
     Column("visit", 9),
     Column("effort", 16),
-    Column("D ± U N·m", 12, "right"),
+    Column("change ± U N·m", 14, "right"),
     Column("size", 7),
     Column("decided"),
 )
@@ -41,7 +41,7 @@ class TouchedRoom(Room):
     """Results between the last good check and a failed one, and what the lead decides of them."""
 
     about = (
-        "D is how far the rig's error changed between the last good check and the failed one, at the torque of the "
+        "The change is how far the rig's error changed between the last good check and the failed one, at the torque of the "
         "result, with its uncertainty U. Small: at most half the typical error of the test; matters: up to half the "
         "change that can be detected; large: beyond. Release is open for small ones and widens the uncertainty; "
         "correct needs a known cause that changed every mass by one percentage; withhold gives no figures; retest asks "

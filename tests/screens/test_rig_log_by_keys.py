@@ -31,7 +31,7 @@ async def test_the_log_says_what_it_must_at_80_by_24(hands, sample):
             "rig A · 9 checks at 3 sites",
             "not signed off",
             "slope, up, % from 1",
-            "early limits, from 9 checks · 1 of 4",
+            "early limits, from 9 checks · chart 1 of 4",
             "tolerance",
             "upper",
             "centre",

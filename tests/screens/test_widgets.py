@@ -10,6 +10,7 @@ from fieldlog.screens.palette import THEMES
 from fieldlog.screens.table import Column, Row, Span
 from fieldlog.screens.widgets.curve_view import CurveView
 from fieldlog.screens.widgets.entry_listing import EntryListing
+from fieldlog.screens.widgets.fitted_listing import FittedListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
@@ -66,6 +67,17 @@ async def test_a_filter_counts_what_is_left_and_keeps_the_cursor():
         assert "nothing fits" in screen_text(pilot.app)
         listing.filter("")
         assert listing.count_words == "240 of 240"
+
+
+async def test_a_fitted_list_keeps_its_headings_over_its_columns():
+    listing = FittedListing(Column("name", 20), Column("kind", 20), Column("certificate"))
+    app = Alone(listing)
+    async with app.run_test(size=(40, 6)) as pilot:
+        listing.show_rows([Row("m", ("mass", "mass", "K-77, to 27 May 2031"))])
+        await pilot.pause()
+        head, row = screen_text(app).splitlines()[:2]
+        assert "K-77, to 27 May 2031" in row
+        assert head.index("certificate") == row.index("K-77")
 
 
 async def test_the_cursor_stays_on_its_row_when_rows_change():

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fieldlog.date_words import day_text
 from fieldlog.errors import InputError
 from fieldlog.records.visit import Visit
 from fieldlog.store.workspace import Workspace
@@ -73,12 +74,22 @@ def withdraw_consent(workspace: Workspace, athlete_id: str, *, by: str, at: dt.d
     put_entry(workspace, "consent_withdrawn", athlete_id, by=by, at=at)
 
 
-def consent_status(workspace: Workspace, athlete_id: str, *, minor: bool, on: dt.date) -> ConsentStatus:
-    """Return whether consent is on file and in date on a day; for a minor the guardian's counts."""
+def consent_status(
+    workspace: Workspace,
+    athlete_id: str,
+    *,
+    minor: bool,
+    on: dt.date,
+    day_words: Callable[[dt.date], str] = day_text,
+) -> ConsentStatus:
+    """Return whether consent is on file and in date on a day; for a minor the guardian's counts.
+
+    ``day_words`` writes a day the way the reader has it.
+    """
     said = persons_entries(workspace, athlete_id, "consent", "consent_withdrawn")
     if not said:
         return ConsentStatus(in_date=False, text="no consent on file")
-    return _status_of(said[-1], minor=minor, on=on)
+    return _status_of(said[-1], minor=minor, on=on, day_words=day_words)
 
 
 def pain_today(workspace: Workspace, visit: Visit, athlete_id: str) -> tuple[float | None, float | None]:
@@ -120,19 +131,26 @@ def persons_entries(workspace: Workspace, athlete_id: str, *kinds: str) -> list[
     return [entry for _, entry in sorted(found, key=lambda dated: dated[0])]
 
 
-def _status_of(entry: Mapping[str, Any], *, minor: bool, on: dt.date) -> ConsentStatus:
+def _status_of(
+    entry: Mapping[str, Any], *, minor: bool, on: dt.date, day_words: Callable[[dt.date], str]
+) -> ConsentStatus:
     given, until = _day(entry.get("given_on")), _day(entry.get("valid_until"))
+    given_words, until_words = (day_words(day) if day else "" for day in (given, until))
+    said_at = _instant(entry["at"])
+    assert said_at is not None, "undated entries are left out"
     objections = (
-        (entry["kind"] == "consent_withdrawn", f"consent withdrawn on {entry['at'][:10]}"),
+        (entry["kind"] == "consent_withdrawn", f"consent withdrawn on {day_words(said_at.date())}"),
         (minor and entry.get("by_guardian") is not True, "the consent on file is not the guardian's"),
         (given is None or (until is None and entry.get("valid_until") is not None), "consent is unreadable"),
-        (given is not None and given > on, f"consent is dated {given}"),
-        (until is not None and until < on, f"consent ended on {until}"),
+        (given is not None and given > on, f"consent is dated {given_words}"),
+        (until is not None and until < on, f"consent ended on {until_words}"),
     )
     for objects, text in objections:
         if objects:
             return ConsentStatus(in_date=False, text=text)
-    return ConsentStatus(in_date=True, text=f"consent of {given}" + (f" to {until}" if until else ""))
+    return ConsentStatus(
+        in_date=True, text=f"consent of {given_words}" + (f" to {until_words}" if until else "")
+    )
 
 
 def _instant(value: object) -> dt.datetime | None:

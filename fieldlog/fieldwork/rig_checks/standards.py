@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from pydantic import ValidationError
 
+from fieldlog.date_words import day_text
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.entry import parse_number
@@ -117,8 +118,13 @@ def typed_of(standard: ReferenceStandard | None) -> dict[str, str]:
     return {name: _text(values.get(name)) for name in STANDARD_FIELDS}
 
 
-def certificate_words(standard: ReferenceStandard, today: dt.date) -> tuple[str, bool]:
-    """Return what there is to say of a certificate, and whether it is overdue."""
+def certificate_words(
+    standard: ReferenceStandard, today: dt.date, day_words: Callable[[dt.date], str] = day_text
+) -> tuple[str, bool]:
+    """Return what there is to say of a certificate, and whether it is overdue.
+
+    ``day_words`` writes a day the way the reader has it.
+    """
     certificate = standard.certificate
     if certificate is None:
         return "no certificate", False
@@ -127,7 +133,7 @@ def certificate_words(standard: ReferenceStandard, today: dt.date) -> tuple[str,
     days = (certificate.due_on - today).days
     if days < 0:
         return f"{certificate.number}, overdue by {-days} day{'s' if days != -1 else ''}", True
-    return f"{certificate.number}, to {certificate.due_on.isoformat()}", False
+    return f"{certificate.number}, to {day_words(certificate.due_on)}", False
 
 
 def _mass_class(typed: str) -> str | None:

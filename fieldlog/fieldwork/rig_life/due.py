@@ -38,13 +38,14 @@ def due_list(workspace: Workspace, today: dt.date, within_days: int = 30) -> lis
         *_unclosed_rows(workspace, today),
         *_retest_rows(workspace, today, within_days),
     ]
-    return sorted(rows, key=lambda row: (row.days, row.what))
+    return sorted(rows, key=lambda row: row.days)
 
 
 def certificates_due(workspace: Workspace, today: dt.date, within_days: int = 30) -> list[Due]:
     """Certificates of reference standards that end within ``within_days`` or have ended."""
     rows = []
-    for kept in of_team(workspace, ReferenceStandard).all():
+    standards = of_team(workspace, ReferenceStandard).all()
+    for kept in sorted(standards, key=lambda kept: (kept.record.kind, kept.record.nominal, kept.record.name)):
         certificate = kept.record.certificate
         if certificate is None or certificate.due_on is None:
             continue

@@ -31,7 +31,8 @@ class DialInLine:
 
     ``target`` is last time's reading, or the starting value handed in for a new athlete; ``change`` is
     target − now in the unit of the scale. Each is ``None`` where it is not known. ``text`` is the change
-    as a person reads it. ``note`` says why a reading of last time does not count.
+    as a person reads it. ``note`` says why a reading of last time does not count. ``decimals`` is what the
+    scale has.
     """
 
     key: str
@@ -44,6 +45,7 @@ class DialInLine:
     text: str
     unchanged: bool
     note: str = ""
+    decimals: int = 0
 
 
 def dial_in(
@@ -177,6 +179,7 @@ def _line(
         text=text,
         unchanged=unchanged,
         note=note,
+        decimals=_decimals(step),
     )
 
 
@@ -190,8 +193,12 @@ def _urgency(line: DialInLine, step: ReadingStep) -> tuple[int, float]:
     return 1, -abs(line.change) / (step.retest_tolerance or step.step)
 
 
+def _decimals(step: ReadingStep) -> int:
+    return next((n for n in range(4) if abs(round(step.step, n) - step.step) < HAIR), 4)
+
+
 def _number(step: ReadingStep, reading: float) -> str:
-    decimals = next((n for n in range(4) if abs(round(step.step, n) - step.step) < HAIR), 4)
+    decimals = _decimals(step)
     # A reading converted from inches, or taken between two marks, keeps the decimals it needs.
     while decimals < 3 and abs(round(reading, decimals) - reading) > 0.5 * 10.0 ** -(decimals + 1):
         decimals += 1

@@ -28,11 +28,12 @@ class TestStage(Stage):
     """The athletes in order, each with clearance and sets; enter goes to the bench with one."""
 
     columns: ClassVar = (
-        Column("athlete"),
-        Column("side", 12),
-        Column("clearance", 12),
+        Column("athlete", 12),
+        Column("protocol"),
+        Column("side", 11),
+        Column("clearance", 9),
         Column("sets", 8, "right"),
-        Column("turn", 10),
+        Column("turn", 8),
     )
     word = "to the bench"
 
@@ -40,7 +41,9 @@ class TestStage(Stage):
         """Athletes of all batches; without a batch one row that leads to choosing."""
         batches = batches_of(self.day.store, self.day.visit)
         if not batches:
-            return [Row(CHOOSE, (Span("choose protocol and athletes", "accent"), "", "", "", ""))]
+            return [
+                Row(CHOOSE, (Span("choose", "accent"), Span("protocol, athletes", "accent"), "", "", "", ""))
+            ]
         athletes = {kept.record.id: kept.record for kept in of_team(self.day.workspace, Athlete).all()}
         return [
             self._row(kept.record, entry, athletes.get(entry.athlete_id))
@@ -58,7 +61,8 @@ class TestStage(Stage):
             f"{batch.id} {entry.athlete_id}",
             (
                 athlete.code if athlete else entry.athlete_id,
-                " ".join(entry.sides),
+                protocol.name,
+                ", ".join(entry.sides),
                 Span("✗ stopped", "bad")
                 if holding_stops(self.day.store, self.day.visit, entry.athlete_id)
                 else verdict_span(clearance.outcome)
@@ -73,17 +77,19 @@ class TestStage(Stage):
         return catalogue.protocol(self.day.workspace, batch.protocol_id)
 
     def note(self) -> str:
-        """Protocols of the day."""
-        return ", ".join(
-            self._protocol(kept.record).name for kept in batches_of(self.day.store, self.day.visit)
-        )
+        """The protocol of the day, or how many there are."""
+        names = {self._protocol(kept.record).name for kept in batches_of(self.day.store, self.day.visit)}
+        return next(iter(names)) if len(names) == 1 else f"{len(names)} protocols" if names else ""
 
     def hint(self, row_key: str | None) -> list[Cell]:
         """The protocol's caution and what holds the stage up."""
         lines: list[Cell] = []
         batch = self._batch_of(row_key)
         if batch is not None:
-            caution = self._protocol(batch.record).caution
+            protocol = self._protocol(batch.record)
+            caution = protocol.caution
+            if len(batches_of(self.day.store, self.day.visit)) > 1:
+                lines.append(Span(f"  {protocol.name}", "quiet"))
             lines += wrapped(f"Caution: {caution}", self.day.size.width, "warn") if caution else []
             lines.append(
                 Span("  B timetable   K the athlete today   j decision after a hold or a stop", "quiet")

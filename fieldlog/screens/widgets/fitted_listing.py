@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldlog.screens.table import Column, Row, Span, compose_row, fitted
+from fieldlog.screens.table import Column, Row, fitted
 from fieldlog.screens.widgets.listing import Listing
 
 __all__ = ["FittedListing"]
@@ -13,13 +13,15 @@ __all__ = ["FittedListing"]
 class FittedListing(Listing):
     """Rows whose fixed columns give way to a long name."""
 
+    _fitted: tuple[int, tuple[Column, ...]] | None = None
+
     def show_rows(self, rows: Sequence[Row], *, columns: Sequence[Column] | None = None) -> None:
         """Show ``rows``, each cell as wide as it needs."""
-        self._fitted: tuple[int, tuple[Column, ...]] | None = None
+        self._fitted = None
         super().show_rows(rows, columns=columns)
 
-    def line_spans(self, row: Row, width: int, *, at_cursor: bool) -> list[Span]:  # noqa: ARG002 (for entries)
-        """Return one row in the columns that fit all rows."""
+    def columns_at(self, width: int) -> Sequence[Column]:
+        """Return the columns that fit all rows."""
         if self._fitted is None or self._fitted[0] != width:
             self._fitted = width, fitted(self.columns, self._all, width)
-        return compose_row(self._fitted[1], row.cells, width, row.role)
+        return self._fitted[1]

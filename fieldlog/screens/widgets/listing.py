@@ -243,13 +243,17 @@ class Listing(ScrollView, can_focus=True):
 
     def line_spans(self, row: Row, width: int, *, at_cursor: bool) -> list[Span]:  # noqa: ARG002 (for entries)
         """Return one row as spans; a list with an entry in its rows draws the entry here."""
-        return compose_row(self.columns, row.cells, width, row.role)
+        return compose_row(self.columns_at(width), row.cells, width, row.role)
+
+    def columns_at(self, width: int) -> Sequence[Column]:  # noqa: ARG002 (for lists that fit theirs)
+        """Return the columns of heading and rows on a line of ``width``."""
+        return self.columns
 
     def render_line(self, y: int) -> Strip:
         """Draw one line of what is in sight."""
         width = self.scrollable_content_region.width
         if self._head and y == 0:
-            return self._strip(Span(NO_MARK), headings(self.columns, width - 2), width)
+            return self._strip(Span(NO_MARK), headings(self.columns_at(width - 2), width - 2), width)
         index = y + int(self.scroll_y) - self._head
         if not self._shown and index == 0:
             words = f"nothing fits “{self._needle}”; esc shows all" if self._needle else self.empty

@@ -96,8 +96,8 @@ def test_without_consent_the_athlete_is_held_until_it_is_there(field):
 @pytest.mark.parametrize(
     ("fields", "minor", "text"),
     [
-        ({"valid_until": dt.date(2031, 5, 3)}, False, "ended on 2031-05-03"),
-        ({"given_on": dt.date(2031, 5, 5)}, False, "dated 2031-05-05"),
+        ({"valid_until": dt.date(2031, 5, 3)}, False, "ended on 3 May 2031"),
+        ({"given_on": dt.date(2031, 5, 5)}, False, "dated 5 May 2031"),
         ({}, True, "not the guardian's"),
     ],
 )
@@ -113,7 +113,7 @@ def test_consent_without_an_end_holds_until_it_is_withdrawn(field):
     assert consent_status(field.workspace, field.adult.id, minor=False, on=field.visit.date).in_date
     withdraw_consent(field.workspace, field.adult.id, by="tester", at=field.clock("08:30"))
     status = consent_status(field.workspace, field.adult.id, minor=False, on=field.visit.date)
-    assert (status.in_date, status.text) == (False, "consent withdrawn on 2031-05-04")
+    assert (status.in_date, status.text) == (False, "consent withdrawn on 4 May 2031")
 
 
 def test_consent_that_ends_before_it_begins_is_refused(field):

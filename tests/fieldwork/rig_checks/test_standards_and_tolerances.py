@@ -82,7 +82,7 @@ def test_a_standard_is_edited_and_two_cannot_share_a_name(field):
 
 def test_an_overdue_certificate_is_told_with_its_days():
     standard = read_standard(MASS)
-    assert certificate_words(standard, dt.date(2031, 5, 25)) == ("K-77, to 2031-05-25", False)
+    assert certificate_words(standard, dt.date(2031, 5, 25)) == ("K-77, to 25 May 2031", False)
     assert certificate_words(standard, dt.date(2031, 5, 26)) == ("K-77, overdue by 1 day", True)
     without = read_standard({"name": "plate", "kind": "mass", "nominal": "10", "mass_class": "unweighed"})
     assert certificate_words(without, dt.date(2031, 5, 25)) == ("no certificate", False)

@@ -48,6 +48,14 @@ def test_certificates_are_due_thirty_days_ahead_and_count_their_days_after(field
     }
 
 
+def test_masses_due_on_one_day_stand_by_their_size(field):
+    for nominal in ("10", "40", "5"):
+        name = f"mass {nominal} kg"
+        typed = {"name": name, "kind": "mass", "nominal": nominal, "number": "K", "due_on": "2026-05-27"}
+        save_standard(field.workspace, read_standard(typed), by="lead")
+    assert [due.what for due in due_list(field.workspace, TODAY)] == ["mass 5 kg", "mass 10 kg", "mass 40 kg"]
+
+
 def test_a_rigs_interval_is_the_one_its_history_suggests(sample):
     life = rig_life(sample, "rig A")
     (due,) = checks_due(sample, TODAY)
