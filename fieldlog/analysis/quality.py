@@ -104,6 +104,21 @@ _WORDS: dict[str, tuple[Level, str, str]] = {
         "the file holds only the load range, so work is that of the load range and not of the movement",
         "compare work only with recordings of the same kind",
     ),
+    "implausible": (
+        "warning",
+        "a figure that no person and no rig produces",
+        "check columns and units",
+    ),
+    "processing_unknown": (
+        "warning",
+        "the column map does not know what the rig did to the torque before",
+        "find out from the rig's export settings; a correction made twice is a wrong number",
+    ),
+    "trunk_weighed": (
+        "note",
+        "the weight of the trunk was taken out, which is not the usual way",
+        "compare only with visits where it was taken out too",
+    ),
     "magnitude_torque": (
         "note",
         "the file gives torque without sign; the direction of the movement was taken",
@@ -134,8 +149,11 @@ class Flagged(Protocol):
 def remark(
     code: str, where: str = "", *, seen: str = "", advice: str = "", level: Level | None = None
 ) -> Remark:
-    """Return the remark of a code; ``where`` says which part, ``seen`` and ``advice`` replace the usual words."""
-    usual_level, usual_seen, usual_advice = _WORDS.get(code, ("warning", "", ""))
+    """Return the remark of a code; ``where`` says which part, ``seen`` and ``advice`` replace the usual words.
+
+    Raises KeyError for a code that has no words above.
+    """
+    usual_level, usual_seen, usual_advice = _WORDS[code]
     text = f"{seen or usual_seen}; {advice or usual_advice}"
     text = f"{where}: {text}" if where else text[0].upper() + text[1:]
     return Remark(code, level or usual_level, text + ".")

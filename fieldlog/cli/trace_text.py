@@ -7,11 +7,11 @@ from typing import Any
 
 from fieldlog.cli.output import print_line
 
-__all__ = ["print_trace"]
+__all__ = ["FIGURES", "print_trace"]
 
 _WIDTH = 80
 
-_FIGURES = (
+FIGURES = (
     ("movements", "movements that count", 0),
     ("best_peak_torque_nm", "best peak torque, N·m", 1),
     ("best_peak_torque_nm_kg", "best peak torque, N·m/kg", 2),
@@ -95,7 +95,7 @@ def _torque_at(movements: list[dict[str, Any]]) -> list[str]:
 
 def _set(figures: dict[str, Any]) -> list[str]:
     lines = [f"  {'':<34}{'up':>9}{'down':>9}"]
-    for key, words, digits in _FIGURES:
+    for key, words, digits in FIGURES:
         up, down = figures["up"][key], figures["down"][key]
         if up is not None or down is not None:
             lines.append(f"  {words:<34}{_n(up, 9, digits)}{_n(down, 9, digits)}")

@@ -9,7 +9,10 @@ from pydantic import Field
 
 from fieldlog.records.base import Home, Part, Record, Sha256
 
-__all__ = ["IssuedSheet", "Source"]
+__all__ = ["IssuedSheet", "SheetKind", "Source"]
+
+SheetKind = Literal["coach", "athlete", "rig", "visit"]
+"""The sheets of a visit; that of a season is a record of its own."""
 
 
 class Source(Part):
@@ -27,7 +30,7 @@ class IssuedSheet(Record):
     table: ClassVar[str] = "issued_sheets"
     home: ClassVar[Home] = "site"
 
-    kind: Literal["coach", "athlete", "rig", "visit"]
+    kind: SheetKind
     visit_id: str
     athlete_id: str | None = None
     rig_id: str | None = None

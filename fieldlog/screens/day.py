@@ -8,11 +8,12 @@ from textual.binding import BindingType
 
 from fieldlog.fieldwork.rig_life.rigs import add_event
 from fieldlog.fieldwork.visit.day import save_day_note
+from fieldlog.records.issued_sheet import SheetKind
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
 from fieldlog.records.visit import Visit
 from fieldlog.screens.day_shown import DayShown
 from fieldlog.screens.keys import key
-from fieldlog.screens.sheets import PageKind, make_behind, make_page
+from fieldlog.screens.sheets import make_behind, make_page
 from fieldlog.screens.stages.checks import CheckStage
 from fieldlog.screens.stages.testing import TestStage
 from fieldlog.screens.widgets.listing import Listing
@@ -143,7 +144,7 @@ class DayRoom(DayShown):
         kept = save_day_note(self.store, self.ensure_visit(), note, by=self.fieldlog.by)
         self.saved("note", Visit.table, kept.record.id)
 
-    def make_sheet(self, kind: PageKind, label: str) -> None:
+    def make_sheet(self, kind: SheetKind, label: str) -> None:
         """Make a page in a thread; nothing of the page maker is loaded before."""
         app = self.fieldlog
         make_behind(

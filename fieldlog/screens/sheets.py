@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.pages.subjects import SeasonSubject, Subject
+from fieldlog.fieldwork.pages.subjects import SeasonSubject, SheetKind, Subject
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "OUT_FOLDER",
-    "PageKind",
     "make_again",
     "make_behind",
     "make_page",
@@ -27,12 +26,10 @@ __all__ = [
     "make_stale_again",
 ]
 
-PageKind = Literal["coach", "rig", "visit"]
-
 OUT_FOLDER = "out"
 
 
-def make_page(workspace: Workspace, store: Store, visit: Visit, kind: PageKind, *, by: str) -> HandedOut:
+def make_page(workspace: Workspace, store: Store, visit: Visit, kind: SheetKind, *, by: str) -> HandedOut:
     """Make a page, enter it in the ledger and write it into the workspace's out folder."""
     from fieldlog.sheets.making import subject_of
 

@@ -66,7 +66,7 @@ TABLES: dict[str, tuple[Field, ...]] = {
         Field("peak_torque_nm", "number", "largest muscle torque of the counted movements in the load range"),
         Field("peak_torque_angle_deg", "number", "angle where it was reached"),
         Field("work_j", "number", "work of the counted movements together"),
-        Field("mean_power_w", "number", "mean power of the movement that holds the peak torque"),
+        Field("mean_power_w", "number", "work of the counted movements over their time in motion"),
         Field("peak_torque_cv_pct", "number", "coefficient of variation of peak torque over the movements"),
         Field("quality", "string", "good, note, warning or stop: the worst remark on the recording"),
         Field("cover", "string", "what the rig's checks say: confirmed, provisional, suspect, unverified"),

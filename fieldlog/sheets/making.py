@@ -6,11 +6,12 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, assert_never
 
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.books import at_site, of_team
+from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.pages.sheet_ledger import Issue, Standing, draw_up, standing_of
 from fieldlog.fieldwork.pages.sheet_sources import SourceShelf, person_names
 from fieldlog.fieldwork.pages.subjects import SeasonSubject, SheetKind, SheetSubject, Subject
@@ -24,9 +25,6 @@ from fieldlog.sheets.marker import mark_pdf
 from fieldlog.sheets.render import render_pdf, with_changes
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
-
-if TYPE_CHECKING:
-    from fieldlog.fieldwork.change.comparison import Comparer
 
 __all__ = ["Made", "make_athlete_sheets", "make_sheet", "season_subject", "sheet_standing", "subject_of"]
 
@@ -82,7 +80,6 @@ def season_subject(
 
     Raises NotFoundError where there is no such squad or nothing to tell the last day by.
     """
-    from fieldlog.fieldwork.change.comparison import Comparer
     from fieldlog.fieldwork.squad.season_report import season_days
 
     days = season_days(Comparer(workspace), squad, first_day, last_day)
@@ -91,9 +88,10 @@ def season_subject(
 
 def make_sheet(workspace: Workspace, subject: Subject, *, paper: str = "a4") -> Made:
     """Assemble, number and draw a sheet. The same records give the same bytes."""
-    comparer = _comparer(workspace, subject)
-    # Content and sources ask the same book: what covers a result is worked out once.
-    shelf = None if comparer is None else SourceShelf(workspace, comparer)
+    # Nothing later than the day it speaks of. Content and sources ask the same book: what covers a result is
+    # worked out once.
+    comparer = Comparer(workspace, upto=subject.day)
+    shelf = SourceShelf(workspace, comparer)
     return _finished(workspace, subject, _content(workspace, subject, comparer), paper, shelf)
 
 
@@ -104,7 +102,6 @@ def make_athlete_sheets(
 
     The caller may stop after any of them. Raises NotFoundError where nobody has a set.
     """
-    from fieldlog.fieldwork.change.comparison import Comparer
     from fieldlog.sheets.athlete_page import athlete_sheet
 
     tested = {kept.record.athlete_id for kept in at_site(store, EffortSet).find(visit_id=visit.id)}
@@ -121,9 +118,7 @@ def make_athlete_sheets(
         yield count, len(in_order), _finished(workspace, subject, sheet, paper, shelf)
 
 
-def _finished(
-    workspace: Workspace, subject: Subject, sheet: Sheet, paper: str, shelf: SourceShelf | None = None
-) -> Made:
+def _finished(workspace: Workspace, subject: Subject, sheet: Sheet, paper: str, shelf: SourceShelf) -> Made:
     issue = draw_up(workspace, subject, figures_digest(sheet), shelf)
     record = issue.record
     stamp = Stamp(record.number, record.revision, record.date, record.digest, issue.changes)
@@ -144,46 +139,41 @@ def sheet_standing(workspace: Workspace, marker: dict[str, Any]) -> Standing:
     """Tell whether a printed sheet still holds, from what ``marker.read_marker`` read in its PDF."""
 
     def printed(subject: Subject) -> str:
-        return figures_digest(_content(workspace, subject, _comparer(workspace, subject)))
+        return figures_digest(_content(workspace, subject, Comparer(workspace, upto=subject.day)))
 
     return standing_of(workspace, marker, printed)
 
 
-def _comparer(workspace: Workspace, subject: Subject) -> Comparer | None:
-    """What a page with changes compares by: nothing later than the day it speaks of."""
-    if subject.kind in ("rig", "visit"):
-        return None
-    from fieldlog.fieldwork.change.comparison import Comparer
-
-    return Comparer(workspace, upto=subject.day)
-
-
-def _content(workspace: Workspace, subject: Subject, comparer: Comparer | None) -> Sheet:
+def _content(workspace: Workspace, subject: Subject, comparer: Comparer) -> Sheet:
     # Each page is loaded when it is made: one sheet is all that most calls want.
-    if isinstance(subject, SeasonSubject):
-        from fieldlog.fieldwork.squad.season_report import season_report
-        from fieldlog.sheets.season_page import season_sheet
-
-        assert comparer is not None
-        report = season_report(comparer, subject.squad, subject.first_day, subject.last_day)
-        return season_sheet(report, _names_by_code(workspace) if subject.named else {})
-    if subject.kind == "rig":
-        from fieldlog.sheets.rig_page import rig_sheet
-
-        return rig_sheet(workspace, subject)
-    if subject.kind == "visit":
-        from fieldlog.sheets.visit_page import visit_sheet
-
-        return visit_sheet(workspace, subject)
-    if subject.kind == "athlete":
-        from fieldlog.sheets.athlete_page import athlete_sheet
-
-        return athlete_sheet(workspace, subject, comparer)
-    from fieldlog.fieldwork.pages.coach_page import coach_page
-    from fieldlog.sheets.coach_page import coach_sheet
-
     names = _names_by_code(workspace) if subject.named else {}
-    return coach_sheet(coach_page(workspace, subject.store, subject.visit, comparer), names)
+    match subject.kind:
+        case "season":
+            from fieldlog.fieldwork.squad.season_report import season_report
+            from fieldlog.sheets.season_page import season_sheet
+
+            return season_sheet(
+                season_report(comparer, subject.squad, subject.first_day, subject.last_day), names
+            )
+        case "coach":
+            from fieldlog.fieldwork.pages.coach_page import coach_page
+            from fieldlog.sheets.coach_page import coach_sheet
+
+            return coach_sheet(coach_page(workspace, subject.store, subject.visit, comparer), names)
+        case "athlete":
+            from fieldlog.sheets.athlete_page import athlete_sheet
+
+            return athlete_sheet(workspace, subject, comparer)
+        case "rig":
+            from fieldlog.sheets.rig_page import rig_sheet
+
+            return rig_sheet(workspace, subject)
+        case "visit":
+            from fieldlog.sheets.visit_page import visit_sheet
+
+            return visit_sheet(workspace, subject)
+        case _:
+            assert_never(subject.kind)
 
 
 def _names_by_code(workspace: Workspace) -> dict[str, str]:

@@ -6,11 +6,12 @@ import datetime as dt
 import hashlib
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import orjson
 
 from fieldlog.errors import InputError
+from fieldlog.records.issued_sheet import SheetKind
 
 __all__ = ["LARGEST_PDF_BYTES", "mark_pdf", "read_marker"]
 
@@ -18,7 +19,7 @@ LARGEST_PDF_BYTES = 32 << 20
 _MARK = b"%fieldlog-sheet "
 _TAIL_BYTES = 8192
 _TEXTS = ("kind", "number", "date", "digest")
-_TEXTS_OF: dict[str, tuple[str, ...]] = dict.fromkeys(("coach", "athlete", "rig", "visit"), ("visit",)) | {
+_TEXTS_OF: dict[str, tuple[str, ...]] = dict.fromkeys(get_args(SheetKind), ("visit",)) | {
     "season": ("squad", "first_day", "last_day")
 }
 _DIGEST = re.compile(r"[0-9a-f]{64}")

@@ -1,12 +1,15 @@
 """``fieldlog trace`` as a person or a script meets it."""
 
+import dataclasses
 import json
 import subprocess
 import sys
 
 import pytest
 
+from fieldlog.analysis.set_figures import SetFigures
 from fieldlog.cli.main import main
+from fieldlog.cli.trace_text import FIGURES
 from tests.simulation.acquisition import Acquisition
 from tests.simulation.lever import stand, to_and_fro
 from tests.simulation.muscle import HalfSine
@@ -168,3 +171,7 @@ def test_no_numeric_library_is_loaded_before_a_recording_is_read(folder):
     assert loaded("trace", "--help") == "[]"
     assert loaded("trace", "nothing.csv") == "[]"
     assert loaded("trace", "set.csv", "--json") == "['numpy']"
+
+
+def test_the_text_has_a_line_for_every_figure_of_a_set():
+    assert {key for key, *_ in FIGURES} == {field.name for field in dataclasses.fields(SetFigures)}

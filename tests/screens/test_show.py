@@ -2,6 +2,8 @@
 
 import pytest
 
+from fieldlog.screens.text_view import ROOMS
+
 
 @pytest.fixture(autouse=True)
 def that_day(monkeypatch):
@@ -75,3 +77,8 @@ def test_a_room_that_cannot_open_is_one_line_and_no_half_page(fieldlog, sample_f
     outcome = fieldlog("--workspace", sample_folder, "show", room)
     assert (outcome.status, outcome.out, outcome.err.count("\n")) == (2, "", 1)
     assert "own record is missing" in outcome.err
+
+
+def test_the_help_names_every_room_that_can_be_shown(fieldlog):
+    said = fieldlog("show", "--help").out.split()
+    assert set(ROOMS) <= {word.strip("(),") for word in said}

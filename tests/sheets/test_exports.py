@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.results.result_rows import check_rows, repetition_rows, result_rows
+from fieldlog.fieldwork.recording.trace_body import HOLD_KEYS, MOVEMENT_KEYS
+from fieldlog.fieldwork.results.result_rows import NOT_IN_ROWS, check_rows, repetition_rows, result_rows
 from fieldlog.sheets.export_schema import TABLES, schema_body
 from fieldlog.sheets.export_text import FORMULA_SIGNS, harmless
 from fieldlog.sheets.export_xlsx import workbook_bytes
@@ -84,6 +85,11 @@ def test_the_schema_names_every_column_that_is_exported(rows, table):
     assert [field["name"] for field in fields] == [field.name for field in TABLES[table]]
     assert all(field["type"] in ("string", "integer", "number", "date", "datetime") for field in fields)
     assert all(field["description"] for field in fields)
+
+
+def test_everything_measured_of_a_movement_or_hold_has_a_described_column():
+    described = {field.name for field in TABLES["repetitions"]}
+    assert {*MOVEMENT_KEYS, *HOLD_KEYS} - set(NOT_IN_ROWS) <= described
 
 
 @pytest.mark.parametrize("table", ["results", "repetitions", "checks"])

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Literal
 
 from fieldlog.records.base import derived_id
+from fieldlog.records.issued_sheet import SheetKind
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 
 __all__ = ["SeasonSubject", "SheetKind", "SheetSubject", "Subject"]
 
-SheetKind = Literal["coach", "athlete", "rig", "visit"]
-LETTERS: dict[str, str] = {"coach": "C", "athlete": "A", "rig": "R", "visit": "V", "season": "S"}
+LETTERS: dict[SheetKind | Literal["season"], str] = {"coach": "C", "athlete": "A", "rig": "R", "visit": "V", "season": "S"}
 
 
 @dataclass(frozen=True)

@@ -141,6 +141,8 @@ def curves(
 def _curves(measures: SetMeasures) -> list[MovementCurve]:
     import numpy as np
 
+    from fieldlog.analysis.flags import counts
+
     motion = measures.signals
     drawn = []
     for movement in measures.movements:
@@ -156,7 +158,7 @@ def _curves(measures: SetMeasures) -> list[MovementCurve]:
                 angle_deg=motion.angle_deg[samples],
                 torque_nm=sign * measures.muscle_nm[samples],
                 in_load_range=(numbers >= first) & (numbers <= last),
-                counted=not {"dropped", "left_out"} & set(movement.flags),
+                counted=counts(movement),
             )
         )
     for hold in measures.isometric.holds if measures.isometric else ():

@@ -68,11 +68,5 @@ def remarks_on_file(recording: Recording, weight: WeightTorque | None) -> tuple[
     }
     for what, answer in unknown.items():
         if answer == "unknown":
-            remarks.append(
-                remark(
-                    "processing_unknown",
-                    seen=f"the column map does not know {what}",
-                    advice="find out from the rig's export settings; a correction made twice is a wrong number",
-                )
-            )
+            remarks.append(remark("processing_unknown", seen=f"the column map does not know {what}"))
     return tuple(remarks)

@@ -258,12 +258,7 @@ def _trunk_remarks() -> tuple[Remark, Remark]:
     from fieldlog.analysis.quality import remark
 
     return (
-        remark(
-            "trunk_weighed",
-            seen="the weight of the trunk was taken out, which is not the usual way",
-            advice="compare only with visits where it was taken out too",
-            level="note",
-        ),
+        remark("trunk_weighed"),
         remark(
             "gravity_missing",
             seen="the weight of the trunk is not corrected, by default, as no way of weighing it is known to hold",

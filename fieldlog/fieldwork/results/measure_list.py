@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from fieldlog.errors import NotFoundError
+from fieldlog.fieldwork.results.holds import counts
 from fieldlog.fieldwork.results.results import DirectionResult
 from fieldlog.records.protocol import Direction, Protocol
 
@@ -34,17 +35,20 @@ class Measure:
 
     ``scale``: errors of torque, work and power grow with them, so they are judged on logarithms; ratios,
     differences and angles as they are. ``best``: the figure is a pick from the repetitions, so that more
-    repetitions alone raise it. ``of``: one direction, both directions of a set, or both sides.
+    repetitions alone raise it. ``of``: one direction, both directions of a set, or both sides. ``of_best``: the
+    key is one of the movement that holds the best peak torque, not of the set. ``family``: what shares one
+    typical error.
     """
 
     key: str
     name: str
     unit: str
+    family: str
     scale: Literal["log", "plain"] = "log"
     decimals: int = 1
     best: bool = False
     of: Literal["direction", "set", "sides"] = "direction"
-    family: str = ""
+    of_best: bool = False
 
     @property
     def change_unit(self) -> str:
@@ -60,36 +64,23 @@ MEASURES: Mapping[str, Measure] = MappingProxyType(
     {
         measure.key: measure
         for measure in (
-            Measure(PEAK, "peak torque, best", "N·m", best=True, family="peak torque"),
-            Measure(
-                "mean_best_three_nm",
-                "peak torque, mean of three best",
-                "N·m",
-                best=True,
-                family="peak torque",
-            ),
-            Measure("mean_peak_torque_nm", "peak torque, mean", "N·m", family="peak torque"),
+            Measure(PEAK, "peak torque, best", "N·m", "peak torque", best=True),
+            Measure("mean_best_three_nm", "peak torque, mean of three best", "N·m", "peak torque", best=True),
+            Measure("mean_peak_torque_nm", "peak torque, mean", "N·m", "peak torque"),
             Measure(
                 "best_peak_torque_nm_kg",
                 "peak torque a kilogram",
                 "N·m/kg",
+                "peak torque a kilogram",
                 decimals=2,
                 best=True,
-                family="peak torque a kilogram",
             ),
-            Measure("mean_work_j", "work a repetition", "J", family="work"),
-            Measure("mean_power_w", "mean power", "W", decimals=0, family="power"),
-            Measure("peak_torque_angle_deg", "angle of peak torque", "°", "plain", 0, family="angle"),
-            Measure("ratio_pct", "ratio", "%", "plain", 0, best=True, of="set", family="ratio"),
+            Measure("mean_work_j", "work a repetition", "J", "work"),
+            Measure("mean_power_w", "mean power", "W", "power", decimals=0),
+            Measure("peak_torque_angle_deg", "angle of peak torque", "°", "angle", "plain", 0, of_best=True),
+            Measure("ratio_pct", "ratio", "%", "ratio", "plain", 0, best=True, of="set"),
             Measure(
-                "side_difference_pct",
-                "right−left",
-                "%",
-                "plain",
-                0,
-                best=True,
-                of="sides",
-                family="side difference",
+                "side_difference_pct", "right−left", "%", "side difference", "plain", 0, best=True, of="sides"
             ),
         )
     }
@@ -105,7 +96,7 @@ def measure_named(key: str) -> Measure:
         return MEASURES[key]
     at = _AT_ANGLE.fullmatch(key)
     if at:
-        return Measure(key, f"torque at {float(at[1]):g}°", "N·m", family="peak torque")
+        return Measure(key, f"torque at {float(at[1]):g}°", "N·m", "peak torque")
     raise NotFoundError(f"no measure is called {key[:60]!r}", f"there are: {', '.join(MEASURES)}")
 
 
@@ -132,8 +123,8 @@ def value_of(measure: Measure, result: DirectionResult) -> float | None:
 def _raw_value(measure: Measure, result: DirectionResult) -> float | None:
     if measure.key == "mean_power_w":
         return result.mean_power_w
-    if measure.key == "peak_torque_angle_deg":
-        return (result.best_movement or {}).get("peak_torque_angle_deg")
+    if measure.of_best:
+        return (result.best_movement or {}).get(measure.key)
     at = _AT_ANGLE.fullmatch(measure.key)
     if at or measure.key == "mean_work_j":
         angle = f"{float(at[1]):g}" if at else ""
@@ -150,8 +141,11 @@ def _raw_value(measure: Measure, result: DirectionResult) -> float | None:
 
 def counted_movements(result: DirectionResult) -> list[dict[str, Any]]:
     """The movements or holds of this direction that count, of full range."""
-    out = {"dropped", "left_out", "range_differs"}
-    return [movement for movement in result.movements if not out & set(movement["flags"])]
+    return [
+        movement
+        for movement in result.movements
+        if counts(movement) and "range_differs" not in movement["flags"]
+    ]
 
 
 def _mean(values: list[float | None]) -> float | None:

@@ -16,9 +16,10 @@ from fieldlog.store.repo import Kept
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["check_rows", "repetition_rows", "result_rows"]
+__all__ = ["NOT_IN_ROWS", "check_rows", "repetition_rows", "result_rows"]
 
-_NOT_IN_ROWS = ("flags", "torque_at_nm", "angle_deg", "onset_s", "baseline_nm")
+NOT_IN_ROWS = ("flags", "torque_at_nm", "angle_deg", "onset_s", "baseline_nm")
+"""What is measured of a movement or hold and has no column of its own."""
 
 
 def result_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
@@ -56,7 +57,7 @@ def repetition_rows(workspace: Workspace) -> Iterator[dict[str, Any]]:
     book = ResultBook(workspace)
     for store, visit, kept in _sets_in_order(workspace, book):
         for movement in efforts_in(kept.record, book.protocol(kept.record.protocol_id).efforts):
-            measured = {name: value for name, value in movement.items() if name not in _NOT_IN_ROWS}
+            measured = {name: value for name, value in movement.items() if name not in NOT_IN_ROWS}
             yield {
                 "site": site_of(store).name,
                 "visit": visit.date.isoformat(),

@@ -10,7 +10,7 @@ from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.results.cover import Cover, cover_of, decided
 from fieldlog.fieldwork.results.cover_decision import Decision
-from fieldlog.fieldwork.results.holds import direction_figures, efforts_in
+from fieldlog.fieldwork.results.holds import counts, direction_figures, efforts_in
 from fieldlog.fieldwork.rig_checks.checks import check_facts, event_facts
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
@@ -67,9 +67,7 @@ class DirectionResult:
     def mean_power_w(self) -> float | None:
         """Total work of the counted movements over their time in motion, in W."""
         counted = [
-            movement
-            for movement in self.movements
-            if movement["work_j"] is not None and not _is_out(movement)
+            movement for movement in self.movements if movement["work_j"] is not None and counts(movement)
         ]
         time_s: float = sum(movement["end_s"] - movement["start_s"] for movement in counted)
         if time_s <= 0 or self.is_withheld:
@@ -102,7 +100,7 @@ class DirectionResult:
         best = None
         for movement in self.movements:
             peak = movement["peak_torque_nm"]
-            if peak is None or _is_out(movement):
+            if peak is None or not counts(movement):
                 continue
             if best is None or peak > best["peak_torque_nm"]:
                 best = movement
@@ -215,7 +213,3 @@ def _decision(review: Review) -> Decision:
         u_expanded_nm=change.u_expanded_nm,
         factor=change.factor,
     )
-
-
-def _is_out(movement: dict[str, Any]) -> bool:
-    return bool({"dropped", "left_out"} & set(movement["flags"]))

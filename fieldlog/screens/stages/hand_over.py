@@ -7,8 +7,8 @@ from typing import ClassVar
 
 from fieldlog.fieldwork.pages.sheet_ledger import issued_sheets
 from fieldlog.fieldwork.results.results import ResultBook
-from fieldlog.records.issued_sheet import IssuedSheet
-from fieldlog.screens.sheets import PageKind, make_stale_again
+from fieldlog.records.issued_sheet import IssuedSheet, SheetKind
+from fieldlog.screens.sheets import make_stale_again
 from fieldlog.screens.stages.stage import Stage
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.words import verdict_span
@@ -17,7 +17,7 @@ __all__ = ["HandOverStage"]
 
 COACH, RIG = "coach", "rig"
 _LABELS: dict[str, str] = {COACH: "coach's page", RIG: "rig page", "visit": "visit page"}
-_KINDS: dict[str, PageKind] = {COACH: "coach", RIG: "rig"}
+_KINDS: dict[str, SheetKind] = {COACH: "coach", RIG: "rig"}
 
 
 class HandOverStage(Stage):

@@ -13,25 +13,9 @@ from fieldlog.fieldwork.clearance.clearance_rules import (
 from fieldlog.fieldwork.clearance.clearances import clearance_form
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.protocol import PlannedSet
+from tests.fieldwork.clearance.answers import CLEAR, MINOR
 
 FORM = clearance_form(None)
-CLEAR = {
-    "pain_now": 0,
-    "last_hard_session_h": 48,
-    **dict.fromkeys(
-        [
-            "injury",
-            "illness",
-            "surgery",
-            "heart_and_vessels",
-            "head_and_nerves",
-            "medication",
-            "anything_else",
-        ],
-        False,
-    ),
-}
-MINOR = {**CLEAR, **dict.fromkeys(["guardian_consent", "assent", "chaperone", "lever_fits"], True)}
 
 
 def judge(answers, *, minor=False, consent=True):

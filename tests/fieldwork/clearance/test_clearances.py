@@ -23,24 +23,11 @@ from fieldlog.fieldwork.clearance.clearances import (
 from fieldlog.records.clearance import Clearance
 from fieldlog.store.lines import Change
 from fieldlog.store.repo import Repo
+from tests.fieldwork.clearance.answers import CLEAR as NOTHING
+from tests.fieldwork.clearance.answers import MINOR as NOTHING_OF_A_MINOR
 
-CLEAR = {
-    "pain_now": 1,
-    "last_hard_session_h": 48,
-    **dict.fromkeys(
-        [
-            "injury",
-            "illness",
-            "surgery",
-            "heart_and_vessels",
-            "head_and_nerves",
-            "medication",
-            "anything_else",
-        ],
-        False,
-    ),
-}
-MINOR = {**CLEAR, **dict.fromkeys(["guardian_consent", "assent", "chaperone", "lever_fits"], True)}
+CLEAR = {**NOTHING, "pain_now": 1}
+MINOR = {**NOTHING_OF_A_MINOR, "pain_now": 1}
 
 
 def consent(field, athlete=None, **fields):

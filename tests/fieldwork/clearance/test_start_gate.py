@@ -17,26 +17,10 @@ from fieldlog.records.setup import StepTaken
 from fieldlog.store.lines import Change
 from fieldlog.store.repo import Repo
 from tests.fieldwork.bodies import judged
+from tests.fieldwork.clearance.answers import CLEAR, MINOR
 
 PROTOCOL = catalogue.shipped_protocols()["knee_60_180"]
 PLAN = catalogue.shipped_plans()["knee"]
-CLEAR = {
-    "pain_now": 0,
-    "last_hard_session_h": 48,
-    **dict.fromkeys(
-        [
-            "injury",
-            "illness",
-            "surgery",
-            "heart_and_vessels",
-            "head_and_nerves",
-            "medication",
-            "anything_else",
-        ],
-        False,
-    ),
-}
-MINOR = {**CLEAR, **dict.fromkeys(["guardian_consent", "assent", "chaperone", "lever_fits"], True)}
 RIG = "rig-a"
 
 

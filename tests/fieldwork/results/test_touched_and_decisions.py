@@ -10,6 +10,7 @@ from fieldlog.fieldwork.pages.coach_page import coach_page
 from fieldlog.fieldwork.pages.reissue import sheets_to_reissue
 from fieldlog.fieldwork.results.decisions import decide, sign_off, sign_offs, signed_off_until
 from fieldlog.fieldwork.results.impact import ErrorChange, proportional_change
+from fieldlog.fieldwork.results.measure_list import MEASURES, value_of
 from fieldlog.fieldwork.results.result_rows import result_rows
 from fieldlog.fieldwork.results.results import ResultBook, scaled_figures
 from fieldlog.fieldwork.results.touched import TouchedResults, touch_words
@@ -112,6 +113,10 @@ def test_a_correction_takes_the_gain_out_and_keeps_what_was_measured(sample, rig
     assert after.best_movement["peak_torque_angle_deg"] == before.best_movement["peak_torque_angle_deg"]
     assert after.mean_power_w == pytest.approx(before.mean_power_w * after.factor)
     assert WHY in after.cover.remark
+    for measure in MEASURES.values():
+        if measure.of == "direction":
+            factor = 1.0 if measure.scale == "plain" else after.factor
+            assert value_of(measure, after) == pytest.approx(factor * value_of(measure, before)), measure.key
 
 
 def test_what_is_withheld_gives_no_figure_anywhere(sample, rig):
@@ -119,6 +124,7 @@ def test_what_is_withheld_gives_no_figure_anywhere(sample, rig):
     decide(finder, of(touched, "C05"), "withhold", by="lead", at=NOW, why="not to be handed out")
     after = result_of(sample, of(touched, "C05")[0])
     assert (after.peak_torque_nm, after.mean_power_w, after.best_movement) == (None, None, None)
+    assert {value_of(measure, after) for measure in MEASURES.values()} == {None}
     rows = [row for row in result_rows(sample) if row["athlete"] == "C05" and row["cover"] == "suspect"]
     assert rows
     for row in rows:
