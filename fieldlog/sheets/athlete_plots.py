@@ -180,5 +180,5 @@ def _series_name(protocol: Protocol, key: LineKey) -> str:
 
 def _series_words(name: str, points: Sequence[TrendPoint]) -> str:
     return f"{name}: " + ", ".join(
-        f"{point.value:.0f} ± {point.error:.0f} on {point.date}" for point in points
+        f"{point.value:.0f}\u00a0±\u00a0{point.error:.0f}\u00a0N·m on {point.date}" for point in points
     )

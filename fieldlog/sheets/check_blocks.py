@@ -113,7 +113,7 @@ def _points_table(heading: str, check: RigCheck) -> Table:
         heading,
         columns,
         tuple(rows),
-        remark="Error = reading − tare of that direction − reference. U is the expanded uncertainty of the error, "
+        remark="Up: the mass pulls towards larger angles. Error = reading − tare of that direction − reference. U is the expanded uncertainty of the error, "
         "95 %, U = k·u. Reference = (mass + hanger)·local gravity·(1 − 1.2/8000)·lever·cos(lever angle).",
     )
 
@@ -265,5 +265,8 @@ def standards_table(standards: list[ReferenceStandard]) -> Table:
         "Reference standards",
         columns,
         tuple(rows),
+        "–: not stated on the certificate; a mass then counts by the limit of its class."
+        if any(standard.value is None or standard.standard_uncertainty is None for standard in standards)
+        else "",
         empty="none named: traceability cannot be claimed from this page",
     )

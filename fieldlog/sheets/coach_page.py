@@ -27,7 +27,7 @@ from fieldlog.sheets.content import (
     Words,
 )
 from fieldlog.sheets.marks import MEANINGS
-from fieldlog.sheets.wording import sentence, speed_text
+from fieldlog.sheets.wording import clock_text, sentence, speed_text
 
 __all__ = ["coach_sheet"]
 
@@ -48,8 +48,8 @@ def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Shee
             blocks.append(Words(words))
     if not page.groups:
         blocks.append(Words(("No result of this visit counts yet.",)))
-    if page.chance:
-        blocks.append(Words((sentence(page.chance),), small=True))
+    if said := [sentence(text) for text in (page.chance, _checks(page)) if text]:
+        blocks.append(Words(tuple(said), small=True))
     if page.waiting_for_rig:
         blocks.append(Words((_waiting(page.waiting_for_rig),)))
     blocks.append(_legend(page))
@@ -69,6 +69,16 @@ def _facts(page: CoachPage, called: Callings) -> Facts:
     absent = ", ".join(called(code) for code in page.not_tested)
     pairs.append(("not tested today", absent or "nobody"))
     return Facts(tuple(pairs))
+
+
+def _checks(page: CoachPage) -> str:
+    """The rig of each covering check and how it ended."""
+    by_rig: dict[str, list[str]] = {}
+    for check in page.checks:
+        day = "" if check.at.date() == page.date else f"{day_text(check.at.date())} "
+        words = f"{check.stage} check {day}{clock_text(check.at)} {check.verdict}"
+        by_rig.setdefault(check.entry.rig, []).append(words)
+    return "; ".join(f"{rig}: {', '.join(checks)}" for rig, checks in by_rig.items())
 
 
 def _protocols(page: CoachPage) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from fieldlog.date_words import day_text
 from fieldlog.records.review import Review
@@ -10,8 +10,9 @@ from fieldlog.records.rig import EVENT_WORDS, RigEvent
 from fieldlog.records.rig_check import RigCheck
 from fieldlog.sheets.content import Column, Row, Table
 from fieldlog.sheets.wording import clock_text
+from fieldlog.store.repo import Kept
 
-__all__ = ["check_summary", "events_table", "reviews_table"]
+__all__ = ["check_summary", "check_words", "events_table", "reviews_table"]
 
 
 def check_summary(heading: str, checks: list[RigCheck]) -> Table:
@@ -53,25 +54,31 @@ def check_summary(heading: str, checks: list[RigCheck]) -> Table:
     return Table(heading, columns, tuple(rows), empty="no check on this day")
 
 
-def events_table(events: Iterable[RigEvent]) -> Table:
-    """What happened to the rig, in order of time."""
+def check_words(check: RigCheck) -> str:
+    """A check in a few words, as ``opening check 08:14``."""
+    return f"{check.stage} check {clock_text(check.at)}"
+
+
+def events_table(events: Iterable[Kept[RigEvent]]) -> Table:
+    """What happened to the rig, in order of time, and who noted it."""
     columns = (
         Column("at", "time", width_pt=40),
         Column("kind", "what happened to the rig", width_pt=110),
         Column("note", "note", width_pt=100, share=1),
+        Column("by", "noted by", width_pt=80),
     )
     rows = [
-        Row((clock_text(event.at), EVENT_WORDS[event.kind], event.note))
-        for event in sorted(events, key=lambda event: event.at)
+        Row((clock_text(kept.record.at), EVENT_WORDS[kept.record.kind], kept.record.note, kept.revision.by))
+        for kept in sorted(events, key=lambda kept: kept.record.at)
     ]
     return Table("Events at the rig", columns, tuple(rows), empty="none noted")
 
 
-def reviews_table(reviews: Iterable[Review]) -> Table:
-    """What the lead decided of checks and sets."""
+def reviews_table(reviews: Iterable[Review], subjects: Mapping[str, str]) -> Table:
+    """What the lead decided of checks and sets; ``subjects`` names each by its id."""
     columns = (
         Column("at", "when", width_pt=90),
-        Column("about", "about", width_pt=60),
+        Column("about", "about", width_pt=90),
         Column("decision", "decision", width_pt=70),
         Column("by", "by", width_pt=70),
         Column("remark", "remark", width_pt=100, share=1),
@@ -80,7 +87,7 @@ def reviews_table(reviews: Iterable[Review]) -> Table:
         Row(
             (
                 f"{day_text(review.at.date())}, {clock_text(review.at)}",
-                "a rig check" if review.subject_table == "rig_checks" else "a set",
+                subjects[review.subject_id],
                 review.decision.replace("_", " "),
                 review.by,
                 review.remark,

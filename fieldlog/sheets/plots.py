@@ -167,7 +167,8 @@ def _axes(
         for tick, shown in zip(ticks_x, tick_text(ticks_x), strict=True):
             pen.line([(place_x(tick), bottom), (place_x(tick), bottom - 2)], colour=GREY, width_pt=0.4)
             pen.text(place_x(tick), foot, shown, small, colour=GREY, align="middle")
-        pen.text(right + 8, foot, across[2], small, colour=GREY)
+        beside = right + pen.width_pt(tick_text(ticks_x)[-1], small) / 2 + 8
+        pen.text(beside, foot, across[2], small, colour=GREY)
     else:
         every = -(-len(dates) // 7)
         for number, date in enumerate(dates):

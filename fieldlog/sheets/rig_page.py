@@ -24,9 +24,9 @@ from fieldlog.sheets.content import (
     Signatures,
     Words,
 )
-from fieldlog.sheets.day_tables import check_summary, events_table, reviews_table
+from fieldlog.sheets.day_tables import check_summary, check_words, events_table, reviews_table
 from fieldlog.sheets.rig_items import items_table
-from fieldlog.sheets.wording import clock_text
+from fieldlog.sheets.wording import clock_text, place_text
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["CAUTIONS", "rig_sheet"]
@@ -50,7 +50,7 @@ def rig_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
         blocks += check_blocks(workspace, check, rig, site)
     blocks.append(standards_table(standards))
     events = [
-        event.record
+        event
         for event in at_site(store, RigEvent).find(rig_id=rig.id)
         if event.record.at.date() == visit.date
     ]
@@ -61,7 +61,7 @@ def rig_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
         for review in at_site(store, Review).find(subject_id=check.id, subject_table="rig_checks")
     ]
     if reviews:
-        blocks.append(reviews_table(reviews))
+        blocks.append(reviews_table(reviews, {check.id: check_words(check) for check in checks}))
     blocks.append(items_table(rig, checks, standards))
     blocks.append(Words(CAUTIONS, caution=True))
     blocks.append(Signatures(("taken by: name, date, signature", "signed off by: name, date, signature")))
@@ -92,7 +92,7 @@ def _about(rig: Rig, site: Site, checks: list[RigCheck]) -> Facts:
             ("units", ", ".join(_unit(unit.name, unit.serial) for unit in rig.units) or "not stated"),
             ("display step", step),
             ("note on the rig", rig.note or "none"),
-            ("place", f"{site.name}; {site.latitude_deg:.4f}°, {site.height_m:g} m above sea level"),
+            ("place", place_text(site)),
             ("local gravity", gravity),
             ("hall", ", ".join(halls) or "not measured"),
             ("powered on at", ", ".join(dict.fromkeys(powered)) or "not noted"),

@@ -61,8 +61,10 @@ def draw_table(layout: Layout, table: Table) -> None:
     places = _places(layout, table)
     head = _head_height(layout, places)
     heights = [_row_height(layout, places, row) for row in table.rows]
-    first = sum(heights[:2])
-    layout.need(_heading_height(layout, table) + head + first)
+    whole = table_height(layout, table)
+    # A short table is not torn apart; of a longer one at least two rows stand under the head.
+    short = whole <= layout.full_height / 4
+    layout.need(whole if short else _heading_height(layout, table) + head + sum(heights[:2]))
     if table.heading:
         _draw_heading(layout, table.heading)
     scale = _change_scale_pct(table)

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from fieldlog.date_words import day_text
-from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site, of_team, site_of
 from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
-from fieldlog.fieldwork.results.holds import direction_figures
-from fieldlog.fieldwork.results.results import ResultBook, quality_word
+from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.results.sets import sets_of
 from fieldlog.fieldwork.visit.day import checks_of_visit
 from fieldlog.records.batch import Batch
@@ -15,13 +13,15 @@ from fieldlog.records.clearance import Clearance
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.review import Review
 from fieldlog.records.rig import Rig, RigEvent
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.setup import Setup
 from fieldlog.records.stop_entry import StopEntry
 from fieldlog.records.visit import Arrival
 from fieldlog.sheets.content import Block, Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
-from fieldlog.sheets.day_tables import check_summary, events_table, reviews_table
+from fieldlog.sheets.day_tables import check_summary, check_words, events_table, reviews_table
+from fieldlog.sheets.sets_tables import protocol_name, sets_tables
 from fieldlog.sheets.setup_table import setups_table
-from fieldlog.sheets.wording import clock_text, speed_text
+from fieldlog.sheets.wording import clock_text, place_text
 from fieldlog.store.workspace import Workspace
 
 __all__ = ["visit_sheet"]
@@ -48,7 +48,7 @@ def visit_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
     blocks: list[Block] = [
         Facts(
             (
-                ("place", f"{site.name}; {site.latitude_deg:.4f}°, {site.height_m:g} m above sea level"),
+                ("place", place_text(site)),
                 ("rig", ", ".join(names) or "none used"),
                 ("day", day_text(visit.date)),
                 *_arrival_facts(visit.arrival),
@@ -57,14 +57,14 @@ def visit_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
         ),
         check_summary("Rig checks", checks),
         events_table(
-            event.record for event in at_site(store, RigEvent).all() if event.record.at.date() == visit.date
+            event for event in at_site(store, RigEvent).all() if event.record.at.date() == visit.date
         ),
         _turns(book, [kept.record for kept in at_site(store, Batch).find(visit_id=visit.id)]),
         _clearances(book, [kept.record for kept in at_site(store, Clearance).find(visit_id=visit.id)]),
         setups_table(
             workspace, book, [kept.record for kept in at_site(store, Setup).find(visit_id=visit.id)]
         ),
-        *_sets(book, subject, sets),
+        *sets_tables(book, subject, sets),
     ]
     stops = [kept.record for kept in at_site(store, StopEntry).find(visit_id=visit.id)]
     if stops:
@@ -72,7 +72,7 @@ def visit_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
     about = {check.id for check in checks} | {record.id for record in sets}
     reviews = [kept.record for kept in at_site(store, Review).all() if kept.record.subject_id in about]
     if reviews:
-        blocks.append(reviews_table(reviews))
+        blocks.append(reviews_table(reviews, _subjects(book, checks, sets)))
     blocks.append(
         Words(
             ("For the team's file. Screening answers and reasons are kept apart and are not printed.",),
@@ -86,6 +86,12 @@ def visit_sheet(workspace: Workspace, subject: SheetSubject) -> Sheet:
         subject=f"{site.name}, {day_text(visit.date)}",
         blocks=tuple(blocks),
     )
+
+
+def _subjects(book: ResultBook, checks: list[RigCheck], sets: list[EffortSet]) -> dict[str, str]:
+    """What a review can be about, in words."""
+    words = {record.id: f"{book.code(record.athlete_id)}, set {record.number}" for record in sets}
+    return words | {check.id: check_words(check) for check in checks}
 
 
 def _rig_name(workspace: Workspace, rig_id: str) -> str:
@@ -124,7 +130,7 @@ def _turns(book: ResultBook, batches: list[Batch]) -> Table:
             (
                 Figure(number, 0),
                 book.code(entry.athlete_id),
-                _protocol_name(book, batch.protocol_id),
+                protocol_name(book, batch.protocol_id),
                 ", ".join(entry.sides),
                 Figure(entry.body_mass_kg, 1),
                 words[entry.status],
@@ -162,70 +168,6 @@ def _clearances(book: ResultBook, clearances: list[Clearance]) -> Table:
     return Table("Clearances", columns, tuple(rows), empty="none taken")
 
 
-def _sets(book: ResultBook, subject: SheetSubject, sets: list[EffortSet]) -> list[Block]:
-    columns = (
-        Column("at", "time", width_pt=30),
-        Column("athlete", "athlete", width_pt=44, share=0.4),
-        Column("set", "set", "", "number", 22),
-        Column("side", "side", width_pt=26),
-        Column("speed", "speed", width_pt=36),
-        Column("mode", "mode", width_pt=52),
-        Column("standing", "standing", width_pt=58),
-        Column("up_peak_torque_nm", "peak up", "N·m", "number", 38),
-        Column("down_peak_torque_nm", "peak down", "N·m", "number", 38),
-        Column("quality", "quality", width_pt=36),
-        Column("cover", "cover", width_pt=52),
-        Column("remarks", "remarks", width_pt=80, share=1),
-    )
-    covers = {
-        (result.record.id, result.direction): result.cover
-        for kept in sets_of(subject.store, subject.visit.id)
-        for result in book.of_set(kept)
-    }
-    recipes: set[str] = set()
-    rows = []
-    for record in sets:
-        efforts = book.protocol(record.protocol_id).efforts
-        up = direction_figures(record, "up", efforts) or {}
-        down = direction_figures(record, "down", efforts) or {}
-        found = [covers[key] for key in ((record.id, "up"), (record.id, "down")) if key in covers]
-        recipe = record.measures["recipe"]
-        recipes.add(
-            ", ".join(f"{name} {value}" for name, value in sorted(recipe.items()) if value is not None)
-        )
-        rows.append(
-            Row(
-                (
-                    clock_text(record.at),
-                    book.code(record.athlete_id),
-                    Figure(record.number, 0),
-                    record.side,
-                    speed_text(record.speed_deg_s),
-                    record.mode,
-                    record.standing,
-                    Figure(up.get("best_peak_torque_nm"), 1),
-                    Figure(down.get("best_peak_torque_nm"), 1),
-                    quality_word(record.measures),
-                    ", ".join(sorted({cover.word for cover in found})) or "–",
-                    _set_remarks(record, {cover.remark for cover in found if cover.remark}),
-                )
-            )
-        )
-    blocks: list[Block] = [Table("Sets in order of time", columns, tuple(rows), empty="no set was recorded")]
-    if recipes:
-        blocks.append(Words(tuple(f"Recipe: {recipe}." for recipe in sorted(recipes)), small=True))
-    return blocks
-
-
-def _set_remarks(record: EffortSet, remarks: set[str]) -> str:
-    said = sorted(remarks)
-    said += [f"repetition {entry.index} left out: {entry.reason}" for entry in record.left_out]
-    if record.without_clearance:
-        said.append("without clearance, does not count")
-    codes = sorted({entry["code"].replace("_", " ") for entry in record.measures.get("quality", ())})
-    return "; ".join([*said, *codes])
-
-
 def _stops(book: ResultBook, stops: list[StopEntry]) -> Table:
     columns = (
         Column("at", "time", width_pt=40),
@@ -245,10 +187,3 @@ def _after(stop: StopEntry) -> str:
     if not stop.no_restart:
         return "could go on"
     return f"released by {stop.released_by}" if stop.released_by else "no restart that day"
-
-
-def _protocol_name(book: ResultBook, protocol_id: str) -> str:
-    try:
-        return book.protocol(protocol_id).name
-    except FieldlogError:
-        return protocol_id

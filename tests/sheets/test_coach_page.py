@@ -10,9 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fieldlog.fieldwork.pages.coach_page import coach_page
+from fieldlog.fieldwork.visit.visits import find_visit
 from fieldlog.sheets.coach_page import coach_sheet
 from fieldlog.sheets.content import DotStrip
 from fieldlog.sheets.render import render_pdf
+from tests.sheets.making import DAY, make_workspace
 from tests.sheets.pages import FIRST, STAMP, change_of, line, page, squad
 from tests.sheets.reading import (
     MARGIN_PT,
@@ -64,6 +67,18 @@ def test_a_squad_of_one_prints_its_line_and_no_strip():
     text = text_of(render_pdf(sheet, STAMP))
     assert "R01" in text
     assert "1 athlete" in text
+
+
+def test_the_rig_is_named_with_the_checks_its_results_rest_on(tmp_path):
+    with make_workspace(tmp_path / "team", ["R01"]) as workspace:
+        store = workspace.site_named("Boathouse")
+        found = coach_page(workspace, store, find_visit(store, DAY).record)
+        opening, closing = found.checks[0], found.checks[-1]
+        assert opening.stage == "opening"
+        words = f"opening check {opening.at:%H:%M} {opening.verdict}"
+        text = " ".join(text_of(render_pdf(coach_sheet(found), STAMP)).split())
+        assert words in text
+        assert f"{closing.at:%H:%M} {closing.verdict}" in text
 
 
 def test_a_visit_without_a_result_says_so():

@@ -12,11 +12,13 @@ from fieldlog.records.base import new_id
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.review import Review
 from fieldlog.records.rig import RigEvent, rig_id
+from fieldlog.records.site import Site
 from fieldlog.records.standard import Certificate, ReferenceStandard
 from fieldlog.sheets.content import Column, Facts, Figure, Row, Sheet, Signatures, Table, Words
 from fieldlog.sheets.making import make_sheet, subject_of
 from fieldlog.sheets.render import render_pdf
 from fieldlog.sheets.text_forms import sheet_csv, sheet_markdown
+from fieldlog.sheets.wording import place_text
 from tests.sheets.making import DAY, RIG, add_check, at, make_workspace
 from tests.sheets.pages import STAMP
 from tests.sheets.reading import (
@@ -220,6 +222,34 @@ def test_the_record_of_a_visit_holds_the_day_without_reasons_of_health(workspace
         assert words in text, words
     assert "SECRET" not in text
     assert "left knee" not in text
+
+
+def test_the_record_of_a_visit_says_recipes_and_directions_in_words(workspace):
+    sheet = made(workspace, "visit").sheet
+    text = repr(sheet)
+    assert "1: version 1, torque low-passed at 15 Hz, load range within 5 % of the set speed, weight" in text
+    assert "{'" not in text
+    assert "leave_out" not in text
+    (sets,) = [block for block in sheet.blocks if getattr(block, "heading", "").startswith("Sets in order")]
+    heads = {column.key: column.header for column in sets.columns}
+    assert heads["up_peak_torque_nm"] == "flexion"
+    assert heads["down_peak_torque_nm"] == "extension"
+
+
+def test_an_event_names_who_noted_it_and_a_place_its_hemisphere(workspace):
+    text = " ".join(text_of(made(workspace, "visit").pdf).split())
+    assert re.search(r"noted by \d\d:\d\d knocked .*?tester", text)
+    south = Site(id="s" * 24, name="South shed", latitude_deg=-41.25, height_m=12.0)
+    assert place_text(south) == "South shed; 41.25° S, 12 m above sea level"
+
+
+def test_a_short_table_is_not_torn_over_two_pages():
+    columns = (Column("a", "only head"), Column("n", "number", "N·m", "number", 30))
+    rows = tuple(Row((f"row {place}", Figure(1.0))) for place in range(7))
+    for lines in range(40, 70):
+        above = Words(tuple(f"line {place}" for place in range(lines)))
+        text = text_of(render_pdf(Sheet("rig", "T", "S", (above, Table("Short", columns, rows))), STAMP))
+        assert text.count("only head") == 1, lines
 
 
 def test_a_visit_with_nothing_in_it_prints(tmp_path):

@@ -19,6 +19,7 @@ from fieldlog.fieldwork.results.results import DirectionResult, ResultBook, qual
 from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.batch import Batch
 from fieldlog.records.protocol import Direction, Protocol, Side
+from fieldlog.records.rig_check import RigCheck
 from fieldlog.records.visit import Visit
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
@@ -84,7 +85,7 @@ class CoachGroup:
 class CoachPage:
     """Everything the coach's page prints. Holds no health data.
 
-    ``chance`` says how many marks chance alone would make.
+    ``chance`` says how many marks chance alone would make. ``checks`` are those the covers rest on.
     """
 
     site_name: str
@@ -97,6 +98,7 @@ class CoachPage:
     cautions: tuple[str, ...]
     results: tuple[DirectionResult, ...]
     chance: str = ""
+    checks: tuple[RigCheck, ...] = ()
 
 
 def coach_page(
@@ -133,7 +135,20 @@ def coach_page(
         chance=chance_words(
             change for group in groups for line in group.lines for change in line.change.values()
         ),
+        checks=_covering_checks(workspace, results),
     )
+
+
+def _covering_checks(workspace: Workspace, results: Sequence[DirectionResult]) -> tuple[RigCheck, ...]:
+    """The checks that the covers of ``results`` rest on, in order of time; the closing one may be of another site."""
+    ids = {check_id for each in results for check_id in (each.cover.opening_id, each.cover.closing_id)}
+    found = (
+        at_site(store, RigCheck).get(check_id)
+        for store in workspace.sites.values()
+        for check_id in ids
+        if check_id is not None
+    )
+    return tuple(sorted((kept.record for kept in found if kept), key=lambda check: check.at))
 
 
 def _group(
