@@ -89,13 +89,11 @@ class AcrossRoom(Room):
             found = across_sets(seat.workspace, seat.store, seat.visit, seat.athlete_id)
             plots = speed_plots([curve for each in found for curve in each.speed_curves])
         except FieldlogError as error:
-            self.app.call_from_thread(self.say, str(error), "bad")
+            self.from_thread(self.say, str(error), "bad")
             return
-        self.app.call_from_thread(self._found, found, plots)
+        self.from_thread(self._found, found, plots)
 
     def _found(self, found: tuple[AcrossSets, ...], plots: list[tuple[str, CurvePlot]]) -> None:
-        if not self.is_mounted:
-            return
         self.query_one("#across", Listing).show_rows(across_rows(found))
         width = self.size.width
         self.query_one("#across_remarks", TextLines).show_lines(*remark_lines(found, width)[:4])

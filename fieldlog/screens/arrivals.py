@@ -236,9 +236,9 @@ class ArrivalRoom(SeatRoom):
                 at=app.clock(),
             )
         except FieldlogError as error:
-            self.app.call_from_thread(self.say, str(error), "bad")
+            self.from_thread(self.say, str(error), "bad")
             return
-        self.app.call_from_thread(self._show_given, judged, row)
+        self.from_thread(self._show_given, judged, row)
 
     def _show_given(self, judged: JudgedImport, row: RunRow) -> None:
         from fieldlog.screens.set_room import SetRoom

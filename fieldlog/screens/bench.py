@@ -217,16 +217,15 @@ class BenchRoom(ArrivalRoom):
             other = reload_recording(self.store, beside) if beside else None
             plots = plots_of(recording, self.seat.protocol, left_out=left_out, last=last, other=other)
         except FieldlogError as error:
-            self.app.call_from_thread(self.say, f"no curve: {error}", "warn")
+            self.from_thread(self.say, f"no curve: {error}", "warn")
             return
-        self.app.call_from_thread(self._curve_found, *plots[0])
+        self.from_thread(self._curve_found, *plots[0])
 
     def _curve_found(self, title: str, plot: CurvePlot) -> None:
-        if self.is_mounted:
-            self.query_one("#set_curve_title", PaneTitle).show(
-                title, legend(plot, title, self.size.width, ascii_only=self.fieldlog.ascii_only)
-            )
-            self.query_one("#set_curve", CurveView).show_plot(plot)
+        self.query_one("#set_curve_title", PaneTitle).show(
+            title, legend(plot, title, self.size.width, ascii_only=self.fieldlog.ascii_only)
+        )
+        self.query_one("#set_curve", CurveView).show_plot(plot)
 
     def _tick(self) -> None:
         if not self._show_rest():

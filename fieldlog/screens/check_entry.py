@@ -54,12 +54,11 @@ class CheckRoom(CheckUnderWay):
     def __init__(self, store: Store, visit: Visit, check: GuidedCheck, *, site_name: str) -> None:
         super().__init__(store, visit, check, site_name=site_name)
         self._trail: list[GuidedCheck] = []
-        self._saving = False
 
     def action_accept(self) -> None:
         """Take the answer in the row under the cursor."""
         ask = self.asked
-        if ask is None or self._saving:
+        if ask is None:
             return
         if self.check.next_ask is None and not self.query_one("#asks", EntryListing).typed:
             self._finish()
@@ -132,9 +131,8 @@ class CheckRoom(CheckUnderWay):
     def _finish(self) -> None:
         app = self.fieldlog
         entry = self.check.entry(at=app.clock(), by=app.by, arrival=self.visit.arrival)
-        self._saving = True
         self.say("judging and saving …", "quiet")
-        self.run_worker(partial(self._save, entry), thread=True, exclusive=True, group="save")
+        self.save_behind(partial(self._save, entry))
 
     def _save(self, entry: CheckEntry) -> None:
         from fieldlog.fieldwork.rig_checks.checks import save_check
@@ -143,9 +141,9 @@ class CheckRoom(CheckUnderWay):
         try:
             saved = save_check(app.workspace, self.store, entry, today=app.today, by=app.by)
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self._not_saved, str(error))
+            self.from_thread(self._not_saved, str(error))
             return
-        app.call_from_thread(self._saved, saved)
+        self.from_thread(self._saved, saved)
 
     def _saved(self, saved: SavedCheck) -> None:
         from fieldlog.screens.check_shown import CheckShown
@@ -157,7 +155,6 @@ class CheckRoom(CheckUnderWay):
         app.switch_screen(CheckShown(record, site_name=self.site_name, minutes=minutes))
 
     def _not_saved(self, why: str) -> None:
-        self._saving = False
         self.say(f"not saved: {why}; what was typed is kept, enter tries again", "bad")
 
     # other keys

@@ -78,7 +78,7 @@ class CheckShown(Room):
 
         found = TouchedResults(self.fieldlog.workspace, self.check.rig_id).of_check(self.check.id)
         words = f"{sentence(touch_words(found))}{' · t shows them' if found else ''}"
-        self.app.call_from_thread(self._show_touched, words)
+        self.from_thread(self._show_touched, words)
 
     def _show_touched(self, words: str) -> None:
         self.query_one("#touches", TextLines).show_lines(Span(f"  {words}", "warn"))

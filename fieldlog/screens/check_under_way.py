@@ -74,7 +74,7 @@ class CheckUnderWay(Room):
         basis = guided_basis(app.workspace, self.store, self.check.plan, at=app.clock(), by=app.by)
         # The quantile of the first judgement is what takes time; the tester never waits for it.
         judge_ask(basis, self.check, next(ask for ask in self.check.asks if ask.kind == "point"), 0.0)
-        app.call_from_thread(self._basis_found, basis, self._readiness())
+        self.from_thread(self._basis_found, basis, self._readiness())
 
     def _readiness(self) -> list[str]:
         from fieldlog.fieldwork.rig_checks.hall import readiness_words

@@ -140,13 +140,13 @@ class DayShown(Room):
         try:
             found = stale_of_visit(app.workspace, self.store, of_visit)
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, f"whether the sheets hold: {error}", "warn")
+            self.from_thread(self.say, f"whether the sheets hold: {error}", "warn")
             return
-        app.call_from_thread(self._stale_found, of_visit, found)
+        self.from_thread(self._stale_found, of_visit, found)
 
     def _stale_found(self, of_visit: str, found: Sequence[StaleSheet]) -> None:
         stale = {each.sheet.id: each for each in found}
-        if self.is_mounted and self.visit.id == of_visit and stale != self.stale:
+        if self.visit.id == of_visit and stale != self.stale:
             self.stale = stale
             self._judge_stages()
             self._show_day()

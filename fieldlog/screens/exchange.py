@@ -112,16 +112,16 @@ class ExchangeRoom(Room):
             found = standing(app.workspace)
             if worker.is_cancelled:
                 return
-            app.call_from_thread(self._show_standing, found)
+            self.from_thread(self._show_standing, found)
             conflicts, alike = open_conflicts(app.workspace), likenesses(app.workspace)
             waiting = [
                 laptop for laptop in known_laptops(app.workspace) if not laptop.admitted and not laptop.this
             ]
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.reading_done, str(error))
+            self.from_thread(self.reading_done, str(error))
             return
         if not worker.is_cancelled:
-            app.call_from_thread(self._found, conflicts, alike, waiting)
+            self.from_thread(self._found, conflicts, alike, waiting)
 
     def _show_standing(self, found: Standing) -> None:
         self.standing = found
@@ -265,7 +265,7 @@ class ExchangeRoom(Room):
             now = (what, 100 * done // max(of, 1))
             if now != shown:
                 shown = now
-                app.call_from_thread(self.say, f"{what}: {done + 1} of {of} · S ends it")
+                self.from_thread(self.say, f"{what}: {done + 1} of {of} · S ends it")
 
         report, words, role = None, "", ""
         try:
@@ -279,7 +279,7 @@ class ExchangeRoom(Room):
         except (FieldlogError, OSError) as error:
             words, role = str(error), "bad"
         if not worker.is_cancelled:
-            app.call_from_thread(self._synced, report, words, role)
+            self.from_thread(self._synced, report, words, role)
 
     def _synced(self, report: SyncReport | None, words: str, role: str) -> None:
         self.syncing = False

@@ -31,8 +31,8 @@ class ImportRoom(Room):
 
     about = (
         "Enter takes the recording under the cursor, i asks for a path (tab completes it). Own columns are time_s, "
-        "angle_deg and torque_nm; a recording with other columns is read through a column map (JSON) beside it. The "
-        "file is copied byte for byte and never changed."
+        "angle_deg and torque_nm; a recording with other columns is read through a column map (JSON) beside it; "
+        "fieldlog trace --help shows one. The file is copied byte for byte and never changed."
     )
     CSS = """
     ImportRoom #files { height: 1fr; }
@@ -87,7 +87,10 @@ class ImportRoom(Room):
         self.ask("path (tab completes):", self._take_path, start, completer=complete_path)
 
     def _take_path(self, typed: str) -> None:
-        path = Path(typed.strip()).expanduser()
+        # A whole path typed behind the folder that stood there counts alone.
+        start = f"{self.fieldlog.recordings_folder}/"
+        behind = typed.strip().removeprefix(start)
+        path = Path(behind if behind.startswith(("/", "~")) else typed.strip()).expanduser()
         if path.is_dir():
             self.fieldlog.recordings_folder = path
             self.refresh_room()
@@ -111,9 +114,9 @@ class ImportRoom(Room):
         try:
             outcome = self.then(path)
         except (FieldlogError, OSError) as error:
-            self.app.call_from_thread(self.say, str(error), "bad")
+            self.from_thread(self.say, str(error), "bad")
             return
-        self.app.call_from_thread(self._done, outcome)
+        self.from_thread(self._done, outcome)
 
     def _done(self, outcome: Any) -> None:
         outcome(self)

@@ -73,9 +73,9 @@ class RigCompareRoom(Room):
             checks = [last_check_of_rig(app.workspace, rig, full=True) for rig in (self.first, second)]
             shared = compare_rigs(checks[0], checks[1]) if checks[0] and checks[1] else []
         except FieldlogError as error:
-            app.call_from_thread(self.say, str(error), "bad")
+            self.from_thread(self.say, str(error), "bad")
             return
-        app.call_from_thread(self._show, second, checks, shared)
+        self.from_thread(self._show, second, checks, shared)
 
     def _show(self, second: Rig, checks: list[RigCheck | None], shared: list[SharedLoad]) -> None:
         self.query_one("#title", TitleLine).show(

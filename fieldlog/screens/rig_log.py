@@ -8,7 +8,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.analysis.charts import DEFAULT_RULES, RUN_RULES
+from fieldlog.analysis.charts import DEFAULT_RULES
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.rig_life.life import run_rules
 from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series, rig_log
@@ -35,6 +35,10 @@ from fieldlog.screens.words import moment_words, rig_words
 __all__ = ["RigLogRoom"]
 
 GRID_HEIGHT = 34
+RULES_IN_SHORT = (
+    "1 beyond 3 sigma; on one side: 2 two of three beyond 2, 3 four of five beyond 1, 4 eight in a row; "
+    "5 six rising or falling; 6 fourteen alternating"
+)
 CHART_ROWS, LIST_ROWS, SENTENCES = 9, 5, 4
 
 
@@ -118,13 +122,13 @@ class RigLogRoom(RigEntriesRoom):
             log = rig_log(app.workspace, self.rig_key, app.clock(), rules=self.rules)
             touched = TouchedResults(app.workspace, log.rig.id).all()
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.reading_done, str(error))
+            self.from_thread(self.reading_done, str(error))
             return
         counts: dict[str, tuple[int, int]] = {}
         for each in touched:
             found, decided = counts.get(each.closing.id, (0, 0))
             counts[each.closing.id] = (found + 1, decided + bool(each.decided))
-        app.call_from_thread(self._found, log, counts)
+        self.from_thread(self._found, log, counts)
 
     def _found(self, log: RigLog, counts: dict[str, tuple[int, int]]) -> None:
         self.life, self._undecided = log, counts
@@ -296,8 +300,7 @@ class RigLogRoom(RigEntriesRoom):
 
     def action_rules(self) -> None:
         """Choose the run rules."""
-        words = "; ".join(f"{number} {text}" for number, text in RUN_RULES.items())
-        self.say(words, "quiet")
+        self.say(RULES_IN_SHORT, "quiet")
         self.ask("run rules, 1 to 6, blanks between:", self._choose_rules, " ".join(map(str, self.rules)))
 
     def _choose_rules(self, text: str) -> None:

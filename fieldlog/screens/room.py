@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ClassVar, cast
+from functools import partial
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -13,7 +14,7 @@ from textual.suggester import Suggester
 from textual.widget import Widget
 from textual.widgets import Input
 
-from fieldlog.errors import FieldlogError
+from fieldlog.errors import FieldlogError, InputError
 from fieldlog.screens.keys import MEANINGS, PANES, key
 from fieldlog.screens.room_lists import RoomLists
 from fieldlog.screens.widgets.ask_line import AskLine
@@ -38,7 +39,7 @@ class Room(RoomLists):
     # Not CSS, of which Textual reads the most derived class's alone.
     DEFAULT_CSS = """
     Room { layers: base above top; background: $background; overflow: hidden; }
-    Room #message { height: 1; }
+    Room #message { height: auto; min-height: 1; max-height: 2; }
     """
     AUTO_FOCUS = ""
     about: ClassVar[str] = ""
@@ -80,11 +81,13 @@ class Room(RoomLists):
     def __init__(self) -> None:
         super().__init__()
         self._answer: Callable[[str], None] | None = None
+        self._ask_again: Callable[..., None] = self.ask
         self._asked_from: Listing | None = None
         self._unanswered: dict[str, str] = {}
         self._question = ""
         self.ready = False
         self.reading = False
+        self.saving = False
         self._seen_before = False
         self.early_keys: list[events.Key] = []
         self.handing_on = False
@@ -112,8 +115,8 @@ class Room(RoomLists):
         self.app.call_later(self.fieldlog.take_early_keys, self)
 
     def holds_back(self, key_name: str) -> bool:
-        """Tell whether a key waits until the room is up and has read what it is about; no key is lost."""
-        if not self.ready or self.handing_on:
+        """Tell whether a key waits until the room is up, has read what it is about and has saved; no key is lost."""
+        if not self.ready or self.handing_on or self.saving:
             return True
         return self.reading and key_name not in _NEVER_HELD_BACK
 
@@ -130,6 +133,30 @@ class Room(RoomLists):
             self.reading = False
             self._hand_on_early_keys()
 
+    def save_behind(self, work: Callable[[], None]) -> None:
+        """Save in a thread; every key waits until it is on disk, so nobody leaves before or saves twice."""
+        self.saving = True
+        self.run_worker(partial(self._save_and_release, work), thread=True, exclusive=True, group="save")
+
+    def _save_and_release(self, work: Callable[[], None]) -> None:
+        try:
+            work()
+        finally:
+            self.fieldlog.call_from_thread(self._saving_done)
+
+    def _saving_done(self) -> None:
+        # Also where another room has taken the place of this one: it gets the keys.
+        self.saving = False
+        self._hand_on_early_keys()
+
+    def from_thread(self, show: Callable[..., None], *values: Any) -> None:
+        """Show what a thread has found, unless the room was left meanwhile."""
+        self.fieldlog.call_from_thread(self._while_open, partial(show, *values))
+
+    def _while_open(self, show: Callable[[], None]) -> None:
+        if self.is_attached and self in self.app.screen_stack:
+            show()
+
     def prepare(self) -> None:
         """What a room needs before it can show anything."""
 
@@ -138,13 +165,13 @@ class Room(RoomLists):
 
     def on_screen_resume(self) -> None:
         """Show what has changed while another room was open."""
+        # The first time it comes right after the room was shown, in the first room before it is up.
+        seen_before, self._seen_before = self._seen_before, True
         if not self.ready:
             return
-        # The first time it comes right after the room was shown.
-        if self._seen_before:
+        if seen_before:
             with self.telling():
                 self.refresh_room()
-        self._seen_before = True
         if self.focused is None:
             self.set_focus(self._list_in_focus())
 
@@ -168,10 +195,16 @@ class Room(RoomLists):
         completer: Callable[[str], str | None] | None = None,
         suggester: Suggester | None = None,
     ) -> None:
-        """Ask one line; ``then`` gets the answer. An answer given up with esc is there when asked again."""
+        """Ask one line; ``then`` gets the answer. An answer given up with esc is there when asked again.
+
+        Where ``then`` finds the answer wrong (InputError), the question stays, so that what is typed next does
+        not fall on the keys of the room.
+        """
+        self.unsay_fault()
         focused = self.focused
         self._asked_from = focused if isinstance(focused, Listing) else self._asked_from
         self._question, self._answer = question, then
+        self._ask_again = partial(self.ask, question, then, completer=completer, suggester=suggester)
         self.query_one(AskLine).ask(
             question, self._unanswered.get(question, text), completer=completer, suggester=suggester
         )
@@ -179,13 +212,22 @@ class Room(RoomLists):
     def take_answer(self, text: str) -> None:
         """Hand an answer on to who asked."""
         then, self._answer = self._answer, None
+        ask_again = self._ask_again
         self._unanswered.pop(self._question, None)
         if self._question == FILTER:
             self._sift(text)
         self._close_ask()
-        if then:
-            with self.telling():
+        if then is None:
+            return
+        self.unsay_fault()
+        with self.telling():
+            try:
                 then(text)
+            except InputError:
+                ask_again(text=text)
+                # What is typed next takes the place of what was wrong.
+                self.query_one(AskLine).line.action_select_all()
+                raise
 
     def take_typed(self, text: str) -> None:
         """Filter while it is typed."""
@@ -290,6 +332,10 @@ class Room(RoomLists):
         if action == "pane" and not 1 < len(self._panes()) >= int(str(parameters[0])):
             return False
         return not isinstance(self.focused, Input) or action in _WHILE_TYPING
+
+    def word_for(self, action: str) -> str:  # noqa: ARG002 (rooms that override it look at the action)
+        """Return what a key does now in one word, where the word of its meaning is not close enough."""
+        return ""
 
     # size
 

@@ -75,28 +75,25 @@ class SetRoom(SetShown):
         if self.kept is not None:
             self.leave()
             return
-        if self._keeping:
-            return
         assert self.judged is not None
-        self._keeping = True
         self.say("keeping …", "quiet")
-        self.run_worker(partial(self._keep, self.judged), thread=True, exclusive=True, group="keep")
+        self.save_behind(partial(self._keep, self.judged))
+
+    def word_for(self, action: str) -> str:
+        """Enter keeps a set, and goes back from one that is kept."""
+        return "go back" if action == "accept" and self.kept is not None else ""
 
     def _keep(self, judged: JudgedImport) -> None:
         app = self.fieldlog
         try:
             kept = keep_set(self.seat, judged, self.planned, at=app.clock(), by=app.by)
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self._not_kept, str(error))
+            self.from_thread(self.say, str(error), "bad")
             return
-        app.call_from_thread(self._set_kept, kept)
-
-    def _not_kept(self, why: str) -> None:
-        self._keeping = False
-        self.say(why, "bad")
+        self.from_thread(self._set_kept, kept)
 
     def _set_kept(self, kept: KeptSet) -> None:
-        self.kept, self._keeping = kept.kept, False
+        self.kept = kept.kept
         # Kept as it was judged: the curves that are drawn are those of the set.
         self._drawn = kept.kept.revision.id
         store = self.seat.store
@@ -138,11 +135,11 @@ class SetRoom(SetShown):
             try:
                 changed = leave_out(self.seat.store, kept, entries, by=self.fieldlog.by)
             except (FieldlogError, OSError) as error:
-                self.app.call_from_thread(self.say, str(error), "bad")
+                self.from_thread(self.say, str(error), "bad")
                 return
-            self.app.call_from_thread(self._changed, changed, "what is left out")
+            self.from_thread(self._changed, changed, "what is left out")
 
-        self.run_worker(work, thread=True, exclusive=True, group="keep")
+        self.save_behind(work)
 
     def _changed(self, kept: Kept[EffortSet], what: str) -> None:
         self.kept = kept

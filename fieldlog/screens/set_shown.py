@@ -20,9 +20,8 @@ from fieldlog.records.protocol import PlannedSet
 from fieldlog.screens.curve import CurvePlot, legend
 from fieldlog.screens.room import Room
 from fieldlog.screens.set_view import (
-    figure_spans,
+    figure_lines,
     quality_lines,
-    quality_span,
     repetition_columns,
     repetition_rows,
 )
@@ -60,7 +59,6 @@ class SetShown(Room):
         self._said_first = said
         self._plots: list[tuple[str, CurvePlot]] = []
         self._shown_plot = 0
-        self._keeping = False
         self._drawn: str | None = None
         self._looked_at = ""
         self._stands_on: list[Cell] = []
@@ -120,8 +118,8 @@ class SetShown(Room):
             f"{self.code} · {side} · {self.planned.speed_deg_s:g}°/s · {name}", standing
         )
         unsigned = self._is_unsigned
-        first = figure_spans(measures, protocol, self._left_out, unsigned=unsigned)
-        self.query_one("#figures", TextLines).show_lines([*first, Span("   "), quality_span(measures)])
+        figures = figure_lines(measures, protocol, self.size.width, self._left_out, unsigned=unsigned)
+        self.query_one("#figures", TextLines).show_lines(*figures)
         undecided: list[Cell] = []
         if record is not None and record.without_clearance:
             undecided = [
@@ -153,9 +151,9 @@ class SetShown(Room):
         try:
             stale = sheets_to_reissue(app.workspace, [set_id])
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.say, f"which sheets stand on it: {error}", "warn")
+            self.from_thread(self.say, f"which sheets stand on it: {error}", "warn")
             return
-        app.call_from_thread(self._sheets_found, stale)
+        self.from_thread(self._sheets_found, stale)
 
     def _sheets_found(self, stale: Sequence[StaleSheet]) -> None:
         said: list[Cell] = []
@@ -163,7 +161,7 @@ class SetShown(Room):
             numbers = ", ".join(each.sheet.number for each in stale)
             again = "them" if len(stale) > 1 else "it"
             said = [Span(f"  stands on {numbers}; make {again} again at stage 5", "warn")]
-        if self.is_mounted and said != self._stands_on:
+        if said != self._stands_on:
             self._stands_on = said
             self.refresh_room()
 
@@ -187,9 +185,9 @@ class SetShown(Room):
             other = reload_recording(self.seat.store, beside) if beside else None
             plots = plots_of(shown, self.seat.protocol, left_out=left_out, last=self.last, other=other)
         except FieldlogError as error:
-            self.app.call_from_thread(self.say, f"no curve: {error}", "warn")
+            self.from_thread(self.say, f"no curve: {error}", "warn")
             return
-        self.app.call_from_thread(self._curves_found, plots)
+        self.from_thread(self._curves_found, plots)
 
     @property
     def _to_draw(self) -> Import | JudgedImport:
@@ -200,9 +198,8 @@ class SetShown(Room):
         return self.judged
 
     def _curves_found(self, plots: list[tuple[str, CurvePlot]]) -> None:
-        if self.is_mounted:
-            self._plots = plots
-            self._show_curve()
+        self._plots = plots
+        self._show_curve()
 
     def _show_curve(self) -> None:
         if not self._plots:

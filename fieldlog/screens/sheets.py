@@ -65,14 +65,17 @@ def make_behind(room: Room, name: str, make: Callable[[], HandedOut], said: Call
         try:
             handed = make()
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(room.say, f"not made: {error}", "bad")
+            app.call_from_thread(tell, f"not made: {error}", "bad")
             return
-        app.call_from_thread(tell, handed)
+        app.call_from_thread(tell, said(handed.words), "warn" if handed.why_not else "good")
 
-    def tell(handed: HandedOut) -> None:
-        if room.is_mounted:
+    def tell(words: str, role: str) -> None:
+        # Whoever has gone on meanwhile is told where they are.
+        now = room.app.screen
+        if now is room:
             room.refresh_room()
-        room.say(said(handed.words), "warn" if handed.why_not else "good")
+        if isinstance(now, Room):
+            now.say(words, role)
 
     room.run_worker(work, thread=True, exclusive=True, group="sheet")
 

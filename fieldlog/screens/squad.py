@@ -126,7 +126,7 @@ class SquadRoom(Room):
             # Lets the keyboard and the screen have their turn at once.
             time.sleep(0)
             if people and people % SAY_EVERY == 0:
-                app.call_from_thread(self._say_how_far, people)
+                self.from_thread(self._say_how_far, people)
 
         try:
             comparer = Comparer(app.workspace) if anew or self.comparer is None else self.comparer
@@ -136,10 +136,10 @@ class SquadRoom(Room):
         except _LeftAlone:
             return
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.reading_done, str(error))
+            self.from_thread(self.reading_done, str(error))
             return
         if not worker.is_cancelled:
-            app.call_from_thread(self._found, comparer, found, due)
+            self.from_thread(self._found, comparer, found, due)
 
     def _say_how_far(self, people: int) -> None:
         if self.is_attached and self.shown is None:

@@ -122,13 +122,11 @@ class TimetableRoom(Room):
                 rig_id=rig.id if rig else None,
             )
         except FieldlogError as error:
-            app.call_from_thread(self.say, str(error), "bad")
+            self.from_thread(self.say, str(error), "bad")
             return
-        app.call_from_thread(self._planned, kept.record, order, FROZEN if begun else 0)
+        self.from_thread(self._planned, kept.record, order, FROZEN if begun else 0)
 
     def _planned(self, batch: Batch, order: BatchOrder, frozen: int) -> None:
-        if not self.is_mounted:
-            return
         self._order = order
         codes = {kept.record.id: kept.record.code for kept in of_team(self.fieldlog.workspace, Athlete).all()}
         self._listing.empty = "nobody is still to come"

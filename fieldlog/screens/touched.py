@@ -91,9 +91,9 @@ class TouchedRoom(Room):
             results = finder.all()
             stale = sheets_to_reissue(app.workspace, {each.result.record.id for each in results})
         except (FieldlogError, OSError) as error:
-            app.call_from_thread(self.reading_done, str(error))
+            self.from_thread(self.reading_done, str(error))
             return
-        app.call_from_thread(self._found, finder, results, stale)
+        self.from_thread(self._found, finder, results, stale)
 
     def _found(
         self, finder: TouchedResults, results: Sequence[TouchedResult], stale: Sequence[StaleSheet]

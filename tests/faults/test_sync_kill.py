@@ -172,7 +172,7 @@ def test_a_sync_stopped_by_its_user_says_so_in_one_line(tmp_path) -> None:
         "import sys, fieldlog.exchange.folder_depot as f\n"
         "put = f.FolderDepot.put\n"
         "def slow(self, key, data):\n"
-        "    print('putting', flush=True); import time; time.sleep(0.05); return put(self, key, data)\n"
+        "    print('putting', flush=True); import time; time.sleep(20); return put(self, key, data)\n"
         "f.FolderDepot.put = slow\n"
         "from fieldlog.cli.main import main; main()\n"
     )

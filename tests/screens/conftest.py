@@ -96,6 +96,8 @@ class Hands:
         shown = (
             "ready",
             "handing_on",
+            "reading",
+            "saving",
             "_layout_required",
             "_repaint_required",
             "_dirty_widgets",
@@ -106,7 +108,8 @@ class Hands:
     def _is_at_rest(self):
         screen = self.app.screen
         drawing = screen._layout_required or screen._repaint_required or screen._dirty_widgets
-        waiting = getattr(screen, "handing_on", False) or not getattr(screen, "ready", True)
+        busy = any(getattr(screen, name, False) for name in ("handing_on", "reading", "saving"))
+        waiting = busy or not getattr(screen, "ready", True)
         return not (waiting or drawing)
 
     async def _strike(self, name):

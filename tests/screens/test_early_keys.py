@@ -56,6 +56,27 @@ async def test_the_way_back_is_open_while_a_room_reads(hands, sample, slow):
         assert type(pair.room).__name__ == "PlacesRoom"
 
 
+async def test_what_is_read_after_the_room_was_left_is_shown_nowhere(hands, sample):
+    async with hands(sample) as pair:
+        await pair.press("l")
+        left = pair.room
+        await pair.press("escape")
+        await asyncio.to_thread(left.from_thread, left.show_log)
+        assert type(pair.room).__name__ == "PlacesRoom"
+
+
+async def test_nobody_leaves_a_room_while_it_saves_and_the_keys_are_taken_afterwards(hands, sample):
+    on_disk = threading.Event()
+    async with hands(sample) as pair:
+        await pair.press("l")
+        pair.room.save_behind(lambda: on_disk.wait(10))
+        await strike(pair, "escape", "q")
+        assert type(pair.room).__name__ == "RigLogRoom"
+        on_disk.set()
+        await pair.settle()
+        assert type(pair.room).__name__ == "SquadRoom"
+
+
 async def test_help_comes_while_a_room_reads(hands, sample, slow):
     gate = slow(exchange_module, "standing")
     async with hands(sample) as pair:
