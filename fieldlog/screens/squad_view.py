@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
-from fieldlog.fieldwork.change.comparison import FIRST_VISIT, Change
+from fieldlog.fieldwork.change.judged_change import FIRST_VISIT, Change
 from fieldlog.fieldwork.change.side_difference import SideDifference
 from fieldlog.fieldwork.squad.retests import DueRetest
 from fieldlog.fieldwork.squad.season_history import SquadDay

@@ -6,21 +6,17 @@ from collections.abc import Sequence
 
 from fieldlog.date_words import day_text
 from fieldlog.fieldwork.books import site_of
-from fieldlog.fieldwork.change.comparison import (
-    FIRST_VISIT,
-    Change,
-    Comparer,
-    chance_words,
-    comparison_key,
-    last_results,
-    typical_error,
-)
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.judged_change import FIRST_VISIT, Change, chance_words
+from fieldlog.fieldwork.change.last_results import last_results
+from fieldlog.fieldwork.change.published_errors import typical_error
+from fieldlog.fieldwork.change.trials import Line, line_of
 from fieldlog.fieldwork.pages.sheet_sources import SheetSubject, person_names
 from fieldlog.fieldwork.results.results import DirectionResult, ResultBook, quality_word
 from fieldlog.fieldwork.results.typed_set import is_typed
 from fieldlog.records.protocol import Protocol
 from fieldlog.records.visit import Visit
-from fieldlog.sheets.athlete_plots import LineKey, curve_plots, trend_plots
+from fieldlog.sheets.athlete_plots import curve_plots, trend_plots
 from fieldlog.sheets.changes import change_bar
 from fieldlog.sheets.content import (
     Block,
@@ -126,7 +122,7 @@ def _figures(
     comparer: Comparer,
     protocol: Protocol,
     results: Sequence[DirectionResult],
-    earlier: dict[LineKey, tuple[Visit, DirectionResult]],
+    earlier: dict[Line, tuple[Visit, DirectionResult]],
 ) -> tuple[Table, list[Change]]:
     columns = (
         Column("movement", "movement", width_pt=64, share=1),
@@ -189,9 +185,9 @@ def _order(result: DirectionResult) -> tuple[float, str, int]:
 
 
 def _change(
-    comparer: Comparer, result: DirectionResult, earlier: dict[LineKey, tuple[Visit, DirectionResult]]
+    comparer: Comparer, result: DirectionResult, earlier: dict[Line, tuple[Visit, DirectionResult]]
 ) -> Change:
-    found = earlier.get(comparison_key(result))
+    found = earlier.get(line_of(result))
     return Change(FIRST_VISIT) if found is None else comparer.results(result, found[1])
 
 

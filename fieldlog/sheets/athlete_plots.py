@@ -7,8 +7,9 @@ from collections.abc import Sequence
 
 from fieldlog.date_words import day_text
 from fieldlog.errors import FieldlogError
-from fieldlog.fieldwork.change.comparison import Comparer, comparison_key, typical_error
-from fieldlog.fieldwork.change.trials import Score, Trial
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.published_errors import typical_error
+from fieldlog.fieldwork.change.trials import Line, Score, Trial, line_of
 from fieldlog.fieldwork.pages.sheet_sources import SheetSubject
 from fieldlog.fieldwork.recording.recording import curves
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
@@ -21,19 +22,17 @@ from fieldlog.sheets.content import Block, Curve, CurvePlot, TrendPlot, TrendPoi
 from fieldlog.sheets.wording import speed_text
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["LineKey", "curve_plots", "trend_plots"]
+__all__ = ["curve_plots", "trend_plots"]
 
 MOST_POINTS = 160
 QUANTILE_95 = 1.96
-
-LineKey = tuple[str, str, str, float, str]
 
 
 def curve_plots(
     workspace: Workspace,
     protocol: Protocol,
     results: Sequence[DirectionResult],
-    earlier: dict[LineKey, tuple[Visit, DirectionResult]],
+    earlier: dict[Line, tuple[Visit, DirectionResult]],
 ) -> list[Block]:
     """One plot a side at the slowest speed: the best repetition of each direction, over that of the last visit."""
     slowest = min(result.record.speed_deg_s for result in results)
@@ -47,7 +46,7 @@ def curve_plots(
                 continue
             name = protocol.direction_name(result.direction)
             drawn += _curve(workspace, result, name, "today", earlier=False)
-            found = earlier.get(comparison_key(result))
+            found = earlier.get(line_of(result))
             if found is not None:
                 drawn += _curve(workspace, found[1], name, day_text(found[0].date), earlier=True)
         if not drawn:
@@ -123,25 +122,25 @@ def trend_plots(
 ) -> list[Block]:
     """Best peak torque of every visit up to this one at the slowest speed, where there is more than one."""
     slowest = min(result.record.speed_deg_s for result in results)
-    wanted = {comparison_key(result) for result in results if result.record.speed_deg_s == slowest}
-    found: dict[LineKey, dict[dt.date, TrendPoint]] = {}
+    wanted = {line_of(result) for result in results if result.record.speed_deg_s == slowest}
+    found: dict[Line, dict[dt.date, TrendPoint]] = {}
     left_out = 0
     assert subject.athlete_id is not None
     for trial in comparer.trials.trials(subject.athlete_id):
-        key, day = comparison_key(trial.result), trial.visit.date
-        if day > subject.visit.date or key not in wanted or trial.result.peak_torque_nm is None:
+        line, day = trial.line, trial.visit.date
+        if day > subject.visit.date or line not in wanted or trial.result.peak_torque_nm is None:
             continue
         if not trial.result.cover.usable:
             left_out += 1
             continue
         point = _trend_point(comparer, trial)
-        known = found.setdefault(key, {}).get(day)
+        known = found.setdefault(line, {}).get(day)
         if known is None or known.value < point.value:
-            found[key][day] = point
-    in_order = sorted(found, key=lambda key: (key[1], _place(protocol, key)))
+            found[line][day] = point
+    in_order = sorted(found, key=lambda line: (line.side, protocol.efforts.index(line.direction)))
     series = [
-        (_series_name(protocol, key), tuple(found[key][date] for date in sorted(found[key])))
-        for key in in_order
+        (_series_name(protocol, line), tuple(found[line][date] for date in sorted(found[line])))
+        for line in in_order
     ]
     if not any(len(points) > 1 for _, points in series):
         return []
@@ -154,7 +153,7 @@ def trend_plots(
             words="Bars: 95 % of what the error of the test and of the rig can make. "
             + "; ".join(_series_words(name, points) for name, points in series)
             + f".{missing}",
-            kinds=tuple(key[4] for key in in_order),
+            kinds=tuple(line.direction for line in in_order),
         )
     ]
 
@@ -169,13 +168,9 @@ def _trend_point(comparer: Comparer, trial: Trial) -> TrendPoint:
     return TrendPoint(day_text(trial.visit.date), trial.visit.date.toordinal(), value, half)
 
 
-def _place(protocol: Protocol, key: LineKey) -> int:
-    return [str(direction) for direction in protocol.efforts].index(key[4])
-
-
-def _series_name(protocol: Protocol, key: LineKey) -> str:
-    direction = protocol.up_name if key[4] == "up" else protocol.down_name
-    return direction if key[1] == "both" else f"{direction}, {key[1]}"
+def _series_name(protocol: Protocol, line: Line) -> str:
+    direction = protocol.direction_name(line.direction)
+    return direction if line.side == "both" else f"{direction}, {line.side}"
 
 
 def _series_words(name: str, points: Sequence[TrendPoint]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from fieldlog.fieldwork.change.comparison import Change
+from fieldlog.fieldwork.change.judged_change import Change
 from fieldlog.sheets.content import ChangeBar
 
 __all__ = ["change_bar", "explanation", "refusal"]

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from fieldlog.date_words import day_text
-from fieldlog.fieldwork.change.comparison import WITHIN_ERROR, Change
+from fieldlog.fieldwork.change.judged_change import WITHIN_ERROR, Change
 from fieldlog.fieldwork.squad.retests import DueRetest
 from fieldlog.fieldwork.squad.season_report import SeasonLine, SeasonMeasure, SeasonReport
 from fieldlog.sheets.callings import Callings

@@ -4,7 +4,7 @@ import datetime as dt
 import random
 
 from fieldlog.fieldwork.catalogue import shipped_protocols
-from fieldlog.fieldwork.change.comparison import Change
+from fieldlog.fieldwork.change.judged_change import Change
 from fieldlog.fieldwork.pages.coach_page import CAUTIONS, CoachGroup, CoachLine, CoachPage
 from fieldlog.sheets.content import Stamp
 

@@ -21,17 +21,27 @@ from fieldlog.store.workspace import Workspace
 
 __all__ = [
     "PublishedError",
+    "TypicalError",
     "Wanted",
     "published_error",
     "take_away_error",
     "type_in_error",
     "typed_errors",
+    "typical_error",
 ]
 
 Tester = Literal["same", "changed"]
 WEIGHT_DOF = 10.0
 # Families without an error of their own take that of peak torque, times this.
 _LIKE_PEAK_TORQUE = {"peak torque a kilogram": 1.0, "work": 1.0, "power": 1.0, "ratio": math.sqrt(2.0)}
+
+
+@dataclass(frozen=True)
+class TypicalError:
+    """A typical error in percent of the measure, and where it comes from."""
+
+    value_pct: float
+    source: str
 
 
 @dataclass(frozen=True)
@@ -95,6 +105,13 @@ def type_in_error(workspace: Workspace, *, by: str, **fields: object) -> Kept[Ty
 def take_away_error(workspace: Workspace, kept: Kept[TypedError], *, by: str) -> None:
     """Take a typed-in error away; what it was stays on record."""
     of_team(workspace, TypedError).delete(kept.record.id, by=by, seen=kept.revision)
+
+
+def typical_error(region: str) -> TypicalError:
+    """The shipped typical error of peak torque for a body region, with its source."""
+    found = published_error((), Wanted("peak torque", region))
+    assert found is not None
+    return TypicalError(found.value, found.source)
 
 
 def _typed(typed: Iterable[TypedError], wanted: Wanted) -> PublishedError | None:

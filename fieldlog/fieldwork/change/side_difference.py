@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 
 from fieldlog.fieldwork.change.comparability import side_refusal
-from fieldlog.fieldwork.change.comparison import CONFIDENCE, Comparer
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.judged_change import CONFIDENCE
 from fieldlog.fieldwork.change.trials import Score, line_of
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK, value_of
 from fieldlog.fieldwork.results.results import DirectionResult

@@ -9,7 +9,9 @@ from dataclasses import dataclass, field
 
 from fieldlog.date_words import day_text
 from fieldlog.fieldwork.books import at_site, site_of
-from fieldlog.fieldwork.change.comparison import FIRST_VISIT, Change, Comparer, chance_words, typical_error
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.judged_change import FIRST_VISIT, Change, chance_words
+from fieldlog.fieldwork.change.published_errors import typical_error
 from fieldlog.fieldwork.change.rig_changes import mean_change_words, ratio_change_words
 from fieldlog.fieldwork.change.side_difference import SideDifference, side_difference
 from fieldlog.fieldwork.results.direction_ratio import direction_ratio_pct

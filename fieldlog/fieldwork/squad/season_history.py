@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fieldlog.fieldwork.change.comparison import Change, Comparer
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.judged_change import Change
 from fieldlog.fieldwork.change.trials import Line, Score
 from fieldlog.fieldwork.results.measure_list import Measure
 from fieldlog.fieldwork.results.results import quality_word

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from fieldlog.errors import InputError, NotFoundError
 from fieldlog.fieldwork.books import everywhere
-from fieldlog.fieldwork.change.comparison import Change, Comparer, chance_words
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.judged_change import Change, chance_words
 from fieldlog.fieldwork.change.trials import Score
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK, main_directions, main_speed_deg_s
 from fieldlog.fieldwork.results.results import quality_word

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from fieldlog.fieldwork.change.comparison import Change, Comparer, chance_words
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.judged_change import Change, chance_words
 from fieldlog.fieldwork.change.repeated_tests import key_of
 from fieldlog.fieldwork.change.side_difference import SideDifference, side_difference
 from fieldlog.fieldwork.change.trials import Score

@@ -7,7 +7,9 @@ import pytest
 from scipy import stats
 
 from fieldlog.fieldwork.books import at_site
-from fieldlog.fieldwork.change.comparison import Change, Comparer, chance_words, typical_error
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.judged_change import Change, chance_words
+from fieldlog.fieldwork.change.published_errors import typical_error
 from fieldlog.fieldwork.change.side_difference import side_difference
 from fieldlog.fieldwork.pages.coach_page import coach_page
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK

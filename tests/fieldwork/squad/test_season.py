@@ -7,7 +7,8 @@ import pytest
 
 from fieldlog.errors import InputError, NotFoundError
 from fieldlog.exchange.likeness import decide_kinship
-from fieldlog.fieldwork.change.comparison import Comparer, last_results
+from fieldlog.fieldwork.change.comparison import Comparer
+from fieldlog.fieldwork.change.last_results import last_results
 from fieldlog.fieldwork.results.measure_list import MEASURES, PEAK
 from fieldlog.fieldwork.results.results import ResultBook
 from fieldlog.fieldwork.squad.retests import call_off, plan_retest, retests_due
