@@ -13,6 +13,7 @@ from fieldlog.errors import FieldlogError
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Column
+from fieldlog.screens.widgets.fitted_listing import FittedListing
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 
@@ -67,7 +68,7 @@ class PlacesRoom(Room):
     def body(self) -> ComposeResult:
         """Sites, what is due, and one line of the site under the cursor."""
         yield PaneTitle("Places", id="places_title")
-        yield Listing(*PLACE_COLUMNS, id="places", empty="…")
+        yield FittedListing(*PLACE_COLUMNS, id="places", empty="…")
         yield PaneTitle("Due", id="due_title")
         yield Listing(*DUE_COLUMNS, id="due", heading=False, empty="…")
         yield PaneTitle("", id="place_title")

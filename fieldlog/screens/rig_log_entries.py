@@ -33,6 +33,7 @@ class RigEntriesRoom(Room):
         if check is None:
             self.say("no check to sign off")
             return
+        self.say("")
         took_it = self.fieldlog.by.casefold() == check.by.casefold()
         self.ask(
             f"{check.stage} check of {moment_words(check.at.date(), self.fieldlog.today)} signed off by:",

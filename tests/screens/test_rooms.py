@@ -111,6 +111,52 @@ async def test_a_wrong_number_is_said_in_one_line_and_nothing_is_saved(hands, wo
         assert len(workspace.site_folders()) == 1
 
 
+async def test_after_a_wrong_answer_the_question_stays_and_no_key_falls_on_the_room(hands, workspace):
+    async with hands(workspace) as pair:
+        await pair.press("a")
+        await pair.type("Old mill")
+        await pair.type("north")
+        assert pair.room.query_one("AskLine").display
+        await pair.type("54.5")
+        assert "no number" not in pair.said
+        await pair.type("310")
+        assert pair.said == "saved: site Old mill"
+
+
+async def test_what_is_too_long_for_one_line_is_said_in_two(hands, workspace):
+    said = "angle of the lever: 'level' is no number; type digits, with a comma or a point for decimals"
+    async with hands(workspace) as pair:
+        pair.room.say(said)
+        await pair.press("up")
+        assert pair.said == said
+        assert "for decimals" in pair.text
+
+
+async def test_a_key_that_means_nothing_in_a_room_says_so(hands, workspace):
+    async with hands(workspace) as pair:
+        await pair.press("y")
+        assert pair.said == "y does nothing here; ? lists the keys"
+
+
+async def test_the_key_line_says_what_enter_does_in_each_stage(hands, workspace):
+    async with hands(workspace) as pair:
+        await pair.press("enter")
+        assert "enter confirm" in pair.text
+        await pair.press("2")
+        assert "enter begin or show" in pair.text
+
+
+async def test_the_first_room_tells_what_was_done_in_the_day_at_the_first_return(hands, workspace):
+    def opened_later():
+        return workspace
+
+    async with hands(opened_later) as pair:
+        await pair.press("enter enter")
+        await pair.type("rig Z")
+        await pair.press("escape")
+        assert "today" in pair.text
+
+
 async def test_undo_takes_back_what_was_saved_last_and_says_what(hands, workspace):
     store = workspace.site_named("Boathouse")
     async with hands(workspace) as pair:
@@ -154,6 +200,12 @@ async def test_a_window_too_small_says_so_in_clear_words(hands, workspace, size)
         await pair.settle()
         assert "too small" not in pair.text
         assert "Boathouse" in pair.text
+
+
+async def test_in_the_smallest_window_places_are_told_apart_by_their_names(hands, sample):
+    async with hands(sample, size=(60, 20)) as pair:
+        for name in ("Skarvik boa", "Tarn academy", "Lowfield hall"):
+            assert name in pair.text
 
 
 async def test_keys_can_be_remapped(hands, workspace):
