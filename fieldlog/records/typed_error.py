@@ -9,7 +9,10 @@ from pydantic import Field, StringConstraints, model_validator
 from fieldlog.records.base import Home, Record
 from fieldlog.records.terms import Direction, Mode, Region
 
-__all__ = ["TypedError"]
+__all__ = ["IN_POINTS", "TypedError"]
+
+IN_POINTS = ("angle", "side difference")
+"""What may be zero or negative, so that an error in percent of it means nothing."""
 
 
 class TypedError(Record):
@@ -36,6 +39,6 @@ class TypedError(Record):
 
     @model_validator(mode="after")
     def _percent_of_angles_means_nothing(self) -> Self:
-        if self.family in ("angle", "side difference") and self.unit == "pct":
+        if self.family in IN_POINTS and self.unit == "pct":
             raise ValueError("an angle or a side difference has its error in points")
         return self

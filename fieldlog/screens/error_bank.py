@@ -16,7 +16,7 @@ from fieldlog.fieldwork.results.measure_list import MEASURES
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.repeat_span import RepeatSpan
 from fieldlog.records.terms import Region
-from fieldlog.records.typed_error import TypedError
+from fieldlog.records.typed_error import IN_POINTS, TypedError
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.squad_retests import day_of, one_of, whom
@@ -30,7 +30,6 @@ __all__ = ["ErrorBankRoom"]
 
 KINDS = ("typical error", "repeat span", "treatment span")
 SPANS = {"repeat": "without treatment", "treatment": "treatment"}
-IN_POINTS = ("angle", "side difference")
 FAMILIES = tuple(dict.fromkeys(measure.family for measure in MEASURES.values()))
 
 
