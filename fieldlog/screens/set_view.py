@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from textwrap import wrap
 from typing import Any
+
+from rich.cells import cell_len
 
 from fieldlog.fieldwork.batch.turn import ratio_pct
 from fieldlog.fieldwork.results.holds import measured_efforts, measured_figures
@@ -14,9 +16,9 @@ from fieldlog.records.protocol import Protocol
 from fieldlog.screens.table import Cell, Column, Row, Span
 from fieldlog.screens.words import measured, number, sentence, unit_shown, verdict_span
 
-__all__ = ["figure_spans", "quality_lines", "quality_span", "repetition_columns", "repetition_rows"]
+__all__ = ["figure_lines", "quality_lines", "quality_span", "repetition_columns", "repetition_rows"]
 
-
+GAP = 3
 _LEVEL_ROLES = {"stop": "bad", "warning": "warn", "note": ""}
 
 
@@ -92,35 +94,57 @@ def repetition_rows(
     return rows
 
 
-def figure_spans(
+def figure_lines(
     measures: Mapping[str, Any],
     protocol: Protocol,
+    width: int,
     left_out: tuple[LeaveOut, ...] = (),
     *,
     unsigned: bool = False,
-) -> list[Span]:
-    """Return the best peak torque of each direction, of movements or of holds, and their ratio, in one line."""
+) -> list[Cell]:
+    """Return the best peak torque of each direction, of movements or of holds, their ratio and the verdict.
+
+    What does not fit into ``width`` goes on in the next line.
+    """
+    lines: list[list[Span]] = []
+    room = 0
+    for part in _figures(measures, protocol, left_out, unsigned=unsigned):
+        length = sum(cell_len(span.text) for span in part) + GAP
+        if length > room:
+            lines.append([Span("  ")])
+            room = width - 2 + GAP
+        lines[-1] += [*part, Span(" " * GAP)]
+        room -= length
+    return list(lines)
+
+
+def _figures(
+    measures: Mapping[str, Any],
+    protocol: Protocol,
+    left_out: tuple[LeaveOut, ...],
+    *,
+    unsigned: bool,
+) -> Iterator[list[Span]]:
     out = {entry.index for entry in left_out}
-    spans = [Span("  ")]
     for direction in protocol.efforts:
         figures = (
             measured_figures(measures, direction, protocol.efforts, left_out=out, unsigned=unsigned) or {}
         )
         variation = figures.get("peak_torque_cv_pct")
-        spans += [
+        yield [
             Span(f"{protocol.direction_name(direction)} "),
             Span(measured(figures.get("best_peak_torque_nm"), 1, "N·m"), "strong"),
             Span(
-                f" ({figures['movements']} counted, CV {number(variation, 0)} %)   "
+                f" ({figures['movements']} counted, CV {number(variation, 0)} %)"
                 if variation is not None
-                else "   ",
+                else "",
                 "quiet",
             ),
         ]
     ratio = ratio_pct(measures, protocol)
     if ratio is not None:
-        spans.append(Span(f"{protocol.ratio_name} {number(ratio, 0, '%')}"))
-    return spans
+        yield [Span(f"{protocol.ratio_name} {number(ratio, 0, '%')}")]
+    yield [quality_span(measures)]
 
 
 def quality_span(measures: Mapping[str, Any]) -> Span:

@@ -83,6 +83,16 @@ async def test_a_check_is_signed_off_by_name_with_a_remark_and_undone(hands, sam
         assert sign_offs(sample) == {}
 
 
+async def test_a_sign_off_is_asked_without_the_words_of_an_event_given_up(hands, sample):
+    async with hands(sample, start=MORNING) as pair:
+        await open_log(pair)
+        await pair.press("e")
+        assert "power lost" in pair.text
+        await pair.press("escape g")
+        assert "signed off by:" in pair.text
+        assert "power lost" not in pair.text
+
+
 async def test_who_took_a_check_cannot_sign_it_off(hands, sample):
     async with hands(sample, start=MORNING) as pair:
         await open_log(pair)
@@ -136,6 +146,7 @@ async def test_run_rules_are_chosen(hands, sample):
     async with hands(sample, start=MORNING) as pair:
         await open_log(pair)
         await pair.press("R")
+        assert "6 fourteen alternating" in pair.text
         await pair.type(" 2")
         assert "two of three in a row" in pair.text
         await pair.press("R")

@@ -22,7 +22,7 @@ from fieldlog.records.effort_set import LeaveOut
 from fieldlog.records.protocol import PlannedSet
 from fieldlog.records.rig import rig_id
 from fieldlog.screens.bench_view import set_rows
-from fieldlog.screens.set_view import figure_spans
+from fieldlog.screens.set_view import figure_lines
 from fieldlog.screens.set_view import repetition_rows as repetition_view
 from fieldlog.sheets.athlete_page import athlete_sheet
 from fieldlog.sheets.coach_page import coach_sheet
@@ -200,8 +200,9 @@ def test_the_bench_and_the_set_show_the_figures_of_holds(team):
     best_nm = direction_figures(now, "down", protocol.efforts)["best_peak_torque_nm"]
     assert best_nm == pytest.approx(171.0, rel=0.01)
     assert f"{best_nm:.0f} n·m" in shown.words
-    spans = figure_spans(now.measures, protocol, now.left_out)
-    assert f"{best_nm:.1f} N·m" in "".join(span.text for span in spans)
-    assert "2 counted" in "".join(span.text for span in spans)
+    (line,) = figure_lines(now.measures, protocol, 80, now.left_out)
+    text = "".join(span.text for span in line)
+    assert f"{best_nm:.1f} N·m" in text
+    assert "2 counted" in text
     rows = repetition_view(now.measures, protocol, now.left_out)
     assert "left out: slip" in rows[1].words
