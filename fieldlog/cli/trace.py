@@ -134,7 +134,19 @@ def trace(
     """Measure the recording FILE (CSV) and say how far it can be trusted.
 
     Torque is positive in the direction of the effort. Angles in degrees, torque in N·m, work in J.
-    """
+
+    A file with other columns needs a column map, a JSON file such as:
+
+    \b
+      {"time": {"column": "t", "unit": "ms"},
+       "angle": {"column": "pos", "unit": "deg", "sign": -1},
+       "torque": {"column": "M", "unit": "nm"},
+       "decimal": ",", "separator": ";", "skip_lines": 1}
+
+    Units: time s, ms; angle deg, rad; torque nm, lbf_ft, lbf_in, kgf_m. "sign": -1 turns a direction round:
+    torque must be positive where it acts towards larger angles. "skip_lines" counts the lines above the column
+    names. The application takes the map that lies beside the recording.
+    """  # noqa: D301 (click reads the backspace as: keep these lines)
     from fieldlog.fieldwork.recording.column_maps import read_column_map
     from fieldlog.fieldwork.recording.recording import analyse_recording, read_recording
     from fieldlog.fieldwork.recording.trace_options import trace_options

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import events
 from textual.app import App
 from textual.binding import BindingType
+from textual.widgets import Input
 
 from fieldlog.errors import FieldlogError, RefusedError
 from fieldlog.screens.arrival_desk import ArrivalDesk
@@ -152,6 +153,8 @@ class FieldlogApp(App[None]):
             for priority in (True, False):
                 if await self._check_bindings(event.key, priority=priority):
                     return True
+            if isinstance(room, Room) and event.is_printable and not isinstance(focused, Input):
+                room.say(f"{event.character} does nothing here; ? lists the keys", "quiet")
             return False
         return True
 

@@ -7,6 +7,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from fieldlog.errors import InputError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes.athletes import add_athlete
 from fieldlog.fieldwork.batch.batches import add_to_batch, batches_of, make_batch
@@ -94,7 +95,7 @@ class BatchRoom(Room):
         caution = wrapped(f"Caution: {protocol.caution}", self.size.width, "warn")
         reach = self._reach.hint(self._picked) if self._reach else ""
         beyond = wrapped(sentence(reach), self.size.width, "warn") if reach else []
-        self._hint("space picks, enter keeps the batch", *beyond, *caution)
+        self._hint("a enters a new athlete by code, space picks, enter keeps the batch", *beyond, *caution)
 
     def _hint(self, *lines: Cell) -> None:
         first, *others = lines
@@ -107,7 +108,7 @@ class BatchRoom(Room):
             members = sorted((each for each in athletes if each.squad == squad), key=lambda each: each.code)
             title = squad or "no squad"
             rows.append(
-                Row(SQUAD + squad, ("", Span(title, "strong"), Span(f"{len(members)} athletes", "quiet"), ""))
+                Row(SQUAD + squad, ("", Span(title, "strong"), Span(_count(len(members)), "quiet"), ""))
             )
             rows += [self._athlete_row(athlete) for athlete in members]
         return rows
@@ -194,12 +195,18 @@ class BatchRoom(Room):
         squads = sorted(
             {kept.record.squad for kept in of_team(self.fieldlog.workspace, Athlete).all()} - {""}
         )
-        self.ask(f"squad of {code}:", lambda squad: self._ask_minor(code, squad), squads[0] if squads else "")
+        self.ask(
+            f"squad of {code} (may stay empty):",
+            lambda squad: self._ask_minor(code, squad),
+            squads[0] if squads else "",
+        )
 
     def _ask_minor(self, code: str, squad: str) -> None:
         self.ask(f"is {code} a minor? yes or no:", lambda minor: self._add(code, squad, minor), "no")
 
     def _add(self, code: str, squad: str, minor: str) -> None:
+        if minor.strip().casefold() not in {"y", "yes", "n", "no"}:
+            raise InputError(f"{minor.strip()[:20]!r} is no answer", "type yes or no")
         app = self.fieldlog
         kept = add_athlete(
             app.workspace,
@@ -222,6 +229,10 @@ class BatchRoom(Room):
             self.refresh_room()
         else:
             self.app.pop_screen()
+
+
+def _count(athletes: int) -> str:
+    return f"{athletes} athlete{'' if athletes == 1 else 's'}"
 
 
 def _protocol_row(protocol: Protocol) -> Row:

@@ -154,6 +154,10 @@ class DayRoom(DayShown):
             lambda where: f"made: {label} {where}",
         )
 
+    def word_for(self, action: str) -> str:
+        """Enter does what the stage says."""
+        return self.stage.word if action == "open_row" else ""
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys of another stage are not offered."""
         place = {

@@ -9,7 +9,7 @@ from textual.screen import Screen
 
 from fieldlog.errors import FieldlogError
 from fieldlog.screens.keys import MEANINGS, PANES, key_words
-from fieldlog.screens.table import Cell, Span
+from fieldlog.screens.table import Cell, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines
 
@@ -21,18 +21,30 @@ class RoomLists(Screen[None]):
 
     def __init__(self) -> None:
         super().__init__()
+        self._said_role = ""
         self._copied: tuple[tuple[Listing, str], int] | None = None
 
     def say(self, text: Cell, role: str = "") -> None:
-        """Say one line; it stays until the next."""
-        self.query_one("#message", TextLines).show_lines(
-            Span(f" {text}", role) if isinstance(text, str) else text
-        )
+        """Say one line, or two where one is too short for it; it stays until the next."""
+        self._said_role = role
+        message = self.query_one("#message", TextLines)
+        if not isinstance(text, str):
+            message.show_lines(text)
+            return
+        first, *others = wrapped(text, self.app.size.width, role, first=" ") or [Span("")]
+        # What is too long for two lines is cut at the edge of the second.
+        rest = [Span(" " + " ".join(line.text.strip() for line in others), role)] if others else []
+        message.show_lines(first, *rest)
+
+    def unsay_fault(self) -> None:
+        """A fault that was said does not stand beside the next question or answer."""
+        if self._said_role == "bad":
+            self.say("")
 
     @property
     def said(self) -> str:
         """What the message line says."""
-        return self.query_one("#message", TextLines).text.strip()
+        return " ".join(self.query_one("#message", TextLines).text.split())
 
     @contextmanager
     def telling(self) -> Iterator[None]:

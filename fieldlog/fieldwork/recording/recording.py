@@ -99,7 +99,7 @@ def read_recording(source: Path | bytes, *, name: str = "", column_map: ColumnMa
         skip_lines=shape.skip_lines,
         hint="correct the column map"
         if column_map
-        else "name the file's own columns with --columns MAP.json",
+        else "name its columns in a column map: --columns MAP.json, or beside the file; fieldlog trace --help has one",
     )
     table = read_table(data, request)
     return _in_our_units(table, shape, name)

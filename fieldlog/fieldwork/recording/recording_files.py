@@ -71,18 +71,18 @@ def read_fitting(path: Path) -> tuple[bytes, ColumnMap | None, Recording]:
 def map_for(data: bytes, name: str, maps: Sequence[ColumnMap]) -> tuple[ColumnMap | None, Recording]:
     """Return the first of ``maps`` whose columns a recording has, ``None`` where it has our own, and the recording.
 
-    Raises InputError with what is wrong under our own columns where it can be read with none.
+    Raises InputError where it can be read with none: with what is wrong under the only map there is, else under
+    our own columns.
     """
     from fieldlog.fieldwork.recording.recording import read_recording
 
-    first: InputError | None = None
+    errors: list[InputError] = []
     for column_map in (None, *maps):
         try:
             return column_map, read_recording(data, name=name, column_map=column_map)
         except InputError as error:
-            first = first or error
-    assert first is not None
-    raise first
+            errors.append(error)
+    raise errors[1 if len(maps) == 1 else 0]
 
 
 @dataclass(frozen=True)

@@ -102,7 +102,9 @@ class CheckStage(Stage):
         if plan:
             masses = ", ".join(f"{mass:g}" for mass in plan.masses_kg)
             angle = f" at {plan.arm_angle_deg:g}°" if plan.arm_angle_deg else ""
-            lines.append(f"  lever {plan.arm_m:.3f} m{angle} · masses {masses} kg · h changes them")
+            lines.append(
+                f"  lever {plan.arm_m:.3f} m{angle} · masses {masses} kg · enter begins · h changes them"
+            )
         else:
             lines.append("  no check of this rig yet; enter asks for lever and masses")
         for warning in warnings:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING, cast
 
 from rich.cells import cell_len
 from textual.widgets import Input
@@ -11,9 +12,12 @@ from fieldlog.screens.keys import FOOTER_KEYS, key_words
 from fieldlog.screens.table import Span
 from fieldlog.screens.widgets.text_line import OneLine
 
+if TYPE_CHECKING:
+    from fieldlog.screens.room import Room
+
 __all__ = ["KeysLine"]
 
-_WHILE_TYPING = [("enter", "accept"), ("esc", "give up, kept"), ("F1", "help")]
+_WHILE_TYPING = [("enter", "accept"), ("esc", "back, text kept"), ("F1", "help")]
 _PLACE = {"space": 0, "enter": 0, "/": 2}
 
 
@@ -31,11 +35,12 @@ class KeysLine(OneLine):
         """Key and word, at most seven, ``?`` last; while a line is typed, those of the line."""
         if isinstance(self.screen.focused, Input):
             return _WHILE_TYPING
+        room = cast("Room", self.screen)
         shown: dict[str, tuple[str, str]] = {}
         for key, active in self.screen.active_bindings.items():
             binding = active.binding
             if binding.show and active.enabled and binding.action not in shown:
-                shown[binding.action] = (key_words(key), binding.description)
+                shown[binding.action] = (key_words(key), room.word_for(binding.action) or binding.description)
         help_key = shown.pop("help", None)
         # What enter and space do comes first, filtering last; the order between is the room's own.
         ordered = sorted(shown.values(), key=lambda entry: _PLACE.get(entry[0], 1))
