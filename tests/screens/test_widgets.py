@@ -69,6 +69,16 @@ async def test_a_filter_counts_what_is_left_and_keeps_the_cursor():
         assert listing.count_words == "240 of 240"
 
 
+async def test_the_key_of_a_list_is_drawn_when_it_is_known_only_later():
+    title = PaneTitle("due")
+    app = Alone(title)
+    async with app.run_test(size=(40, 4)) as pilot:
+        assert "F6" not in screen_text(app)
+        title.jump = "F6"
+        await pilot.pause()
+        assert "── due F6 ─" in screen_text(app)
+
+
 async def test_a_fitted_list_keeps_its_headings_over_its_columns():
     listing = FittedListing(Column("name", 20), Column("kind", 20), Column("certificate"))
     app = Alone(listing)

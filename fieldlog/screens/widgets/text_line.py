@@ -132,7 +132,18 @@ class PaneTitle(OneLine):
 
     def __init__(self, title: str, note: str = "", *, jump: str = "", id: str | None = None) -> None:  # noqa: A002 (Textual's own name)
         super().__init__(id=id)
-        self._title, self._note, self.jump = title, note, jump
+        self._title, self._note, self._jump = title, note, jump
+
+    @property
+    def jump(self) -> str:
+        """The key that goes to the list below."""
+        return self._jump
+
+    @jump.setter
+    def jump(self, key: str) -> None:
+        if key != self._jump:
+            self._jump = key
+            self.refresh()
 
     def show(self, title: str | None = None, note: str | None = None) -> None:
         """Say it anew; what is not given stays."""
