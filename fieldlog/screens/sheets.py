@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.pages.subjects import SeasonSubject, SheetKind, Subject
 from fieldlog.records.visit import Visit
+from fieldlog.screens.room import Room
 from fieldlog.store.store import Store
 from fieldlog.store.workspace import Workspace
 
 if TYPE_CHECKING:
     from fieldlog.fieldwork.pages.reissue import StaleSheet
-    from fieldlog.screens.room import Room
     from fieldlog.sheets.handing_out import HandedOut
 
 __all__ = [
