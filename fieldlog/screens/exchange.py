@@ -17,6 +17,7 @@ from fieldlog.exchange.likeness import Likeness, decide_kinship, likenesses
 from fieldlog.exchange.locked_depot import reach_depot
 from fieldlog.exchange.outcome import SyncReport
 from fieldlog.exchange.standing import Standing, standing
+from fieldlog.fieldwork.books import site_of
 from fieldlog.screens.exchange_view import (
     CONFLICT_COLUMNS,
     DEPOT_COLUMNS,
@@ -256,6 +257,8 @@ class ExchangeRoom(Room):
         from fieldlog.exchange.sync import sync
 
         app, worker = self.fieldlog, get_current_worker()
+        # A site that was never exchanged is known to the sync by its id alone.
+        names = {store.id: site_of(store).name for store in app.workspace.sites.values()}
         shown = ("", -1)
 
         def progress(what: str, done: int, of: int) -> None:
@@ -265,7 +268,9 @@ class ExchangeRoom(Room):
             now = (what, 100 * done // max(of, 1))
             if now != shown:
                 shown = now
-                self.from_thread(self.say, f"{what}: {done + 1} of {of} · S ends it")
+                *words, last = what.split(" ")
+                named = " ".join([*words, names.get(last, last)])
+                self.from_thread(self.say, f"{named}: {done + 1} of {of} · S ends it")
 
         report, words, role = None, "", ""
         try:

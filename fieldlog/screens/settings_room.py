@@ -23,7 +23,7 @@ TEAM_COLUMNS = (Column("set by the team", 28), Column("where"))
 TEAM = (
     ("tolerances of the rig checks", "rig log (l), then h; versioned"),
     ("masses and other standards", "rig log (l), then h"),
-    ("thresholds of change", "squad (q)"),
+    ("thresholds of change", "squad (q), then L or M"),
     ("plans, clearance questions", "the first room, E"),
     ("protocols", "day, stage 3, p"),
 )
@@ -82,7 +82,14 @@ class SettingsRoom(Room):
 def _laptop_rows(settings: Settings) -> list[Row]:
     values = {"theme": settings.theme, **vars(settings.shown)}
     rows = [
-        Row(name, (name, values[name], Span(", ".join(map(str, choices)), "quiet")))
+        Row(
+            name,
+            (
+                name,
+                values[name],
+                Span(" or ".join(choices) if len(choices) == 2 else ", ".join(choices), "quiet"),
+            ),
+        )
         for name, choices in CHOICES.items()
     ]
     plain = "true" if settings.ascii_only else "false"

@@ -9,6 +9,7 @@ from fieldlog.exchange.depot import open_depot
 from fieldlog.exchange.likeness import likenesses, same_person
 from fieldlog.exchange.sync import sync
 from fieldlog.fieldwork.athletes.athletes import add_athlete, athlete_named
+from fieldlog.fieldwork.books import site_of
 from fieldlog.records.athlete import Athlete
 from fieldlog.screens.exchange import ExchangeRoom
 from fieldlog.store.repo import Repo
@@ -81,6 +82,19 @@ async def test_a_depot_that_cannot_be_reached_is_said_in_one_line(hands, workspa
         await pair.type(str(tmp_path / "nowhere" / "stick"))
         assert "nowhere" in pair.said
         assert not pair.room.syncing
+
+
+async def test_a_first_sync_names_each_site_while_it_brings_it(hands, workspace, tmp_path, monkeypatch):
+    said = []
+    monkeypatch.setattr(ExchangeRoom, "say", lambda room, text, role="": said.append(str(text)))
+    async with hands(workspace, start=NOW) as pair:
+        await opened(pair)
+        pair.room.start_sync(str(tmp_path / "stick"))
+        await pair.app.workers.wait_for_complete()
+    brought = [text for text in said if text.startswith("bringing ")]
+    names = [site_of(store).name for store in workspace.sites.values()]
+    assert all(any(name in text for text in brought) for name in names)
+    assert not any(store.id in text for store in workspace.sites.values() for text in brought)
 
 
 async def test_a_sync_can_be_ended_and_run_again(hands, workspace, tmp_path, monkeypatch):
