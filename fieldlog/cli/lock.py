@@ -12,6 +12,8 @@ from fieldlog.errors import InputError
 
 __all__ = ["lock", "unlock"]
 
+ASKED_NEW = "New passphrase, 8 characters or more"
+
 
 @click.command()
 @click.option(
@@ -48,7 +50,7 @@ def lock(given: str | None, set_up: bool, depot: str | None) -> None:
         print_line(f"{path} is locked ({vault.lock(path)} files).")
         return
     with open_workspace(given) as workspace:
-        recovery = vault.set_up_lock(workspace, _ask("New passphrase", twice=True))
+        recovery = vault.set_up_lock(workspace, _ask(ASKED_NEW, twice=True))
     _show_recovery(recovery)
 
 
@@ -82,7 +84,7 @@ def _lock_depot(given: str | None, address: str) -> None:
     with open_workspace(given) as workspace:
         depot = open_depot(address, workspace=workspace.path)
         try:
-            recovery = lock_depot(depot, workspace.path, _ask("New passphrase", twice=True))
+            recovery = lock_depot(depot, workspace.path, _ask(ASKED_NEW, twice=True))
         finally:
             depot.close()
     print_line(f"{depot.address} is locked; this workspace has its key.")

@@ -115,6 +115,13 @@ def _run(arguments: list[str]) -> int:
 
 def _call_error(error: click.ClickException, arguments: list[str]) -> str:
     message = error.format_message().rstrip(".")
+    if isinstance(error, click.exceptions.NoArgsIsHelpError):
+        group = error.ctx.command
+        commands = group.list_commands(error.ctx) if isinstance(group, click.Group) else []
+        message = f"one of its commands is missing: {', '.join(commands)}"
+    elif isinstance(error, click.BadParameter):
+        message = message.replace("is not a valid float", "is no number (a point for decimals, no unit)")
+        message = message.replace("is not a valid integer", "is no whole number")
     if isinstance(error, click.UsageError) and error.ctx:
         command = error.ctx.command_path
     else:  # click does not say at which command an option was left without its value

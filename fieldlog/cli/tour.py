@@ -53,6 +53,7 @@ def tour(into: Path | None, *, unattended: bool) -> None:
     from fieldlog.cli.application import run_application
 
     run_application(str(folder))
+    print_line(f"The copy of the sample lies in {folder}; look around in it again: fieldlog open {folder}")
 
 
 def _copy_sample(into: Path | None) -> Path:

@@ -8,6 +8,7 @@ import click
 
 from fieldlog.cli.location import open_workspace, who
 from fieldlog.cli.output import json_option, print_json, print_line
+from fieldlog.errors import InputError
 
 __all__ = ["new", "site"]
 
@@ -22,13 +23,19 @@ def new(folder: Path, as_json: bool) -> None:
     """
     from fieldlog.store.workspace import Workspace
 
-    with Workspace.create(folder.expanduser()) as workspace:
+    folder = folder.expanduser()
+    if (folder / "workspace.json").exists():
+        raise InputError(f"{folder} is a workspace already", f"open it: fieldlog open {folder}")
+    with Workspace.create(folder) as workspace:
         if as_json:
             print_json({"workspace": str(workspace.path), "id": workspace.id})
         else:
             print_line(f"{workspace.path} is a workspace now.")
             print_line(
                 f"Next, a place: fieldlog --workspace {workspace.path} site add NAME --latitude D --height M"
+            )
+            print_line(
+                f"Or, where a stick holds the team's records: fieldlog --workspace {workspace.path} sync /media/stick"
             )
 
 

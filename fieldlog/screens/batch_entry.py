@@ -84,7 +84,7 @@ class BatchRoom(Room):
             rows = [_protocol_row(protocol) for protocol in protocols.values()]
             self._listing.show_rows(rows, columns=PROTOCOL_COLUMNS)
             self.query_one("#choices_title", PaneTitle).show("protocol", f"{len(rows)} protocols")
-            self._hint("enter picks it")
+            self._hint("enter picks it; the next list is of athletes")
         else:
             self._listing.show_rows(self._athlete_rows(), columns=ATHLETE_COLUMNS)
             self._show_picked(self.protocol)

@@ -69,9 +69,7 @@ MEANINGS: dict[str, Meaning] = {
     "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
     "masses": Meaning("h", "masses", "Say which lever and which masses are hung."),
     "repeat": Meaning("r", "repeat", "Do it once more; a repeated point is never punished."),
-    "event": Meaning(
-        "e", "event", "Write down what happened to the rig: moved, knocked, adjusted and so on."
-    ),
+    "event": Meaning("e", "event", "Write down what happened to the rig: moved, knocked, adjusted …"),
     "sign_off": Meaning("g", "sign off", "Sign the check off with name and remark."),
     "rules": Meaning("R", "run rules", "Choose which run rules are looked at."),
     "compare": Meaning("C", "compare", "Compare the same masses on two rigs."),
@@ -86,12 +84,10 @@ MEANINGS: dict[str, Meaning] = {
     "athlete_day": Meaning(
         "K",
         "the day",
-        "The athlete today: body mass, footwear, warm-up, sides, cheering, when they can come.",
+        "The athlete today: body mass, footwear, warm-up, sides, times.",
     ),
     "timetable": Meaning("B", "timetable", "The order of the batch with its times, and what it saves."),
-    "plans": Meaning(
-        "E", "plans", "Setup plans and the questions of the clearance: look at them, change them."
-    ),
+    "plans": Meaning("E", "plans", "Look at setup plans and clearance questions, or change them."),
     "people": Meaning("F", "people", "Choose whom it is about: squad, position, sex, age group, side."),
     "page": Meaning("P", "page", "Make the page of what is shown here, as a PDF."),
     "retests": Meaning("D", "retests", "Plan retests, see who waits, call them off."),

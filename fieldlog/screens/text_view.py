@@ -122,7 +122,9 @@ def _rig_log(workspace: Workspace, rig: str | None) -> Room:
 
     names = rig_names(workspace)
     if rig is None and len(names) != 1:
-        raise InputError("which rig?", f"name one with --rig; there are: {', '.join(names) or 'none yet'}")
+        if not names:
+            raise InputError("no rig yet", "name one in the application: stage 1 of a day")
+        raise InputError("which rig?", f"name one with --rig; there are: {', '.join(names)}")
     return RigLogRoom(rig_named(workspace, rig or names[0]).record.id, everything=True)
 
 

@@ -102,3 +102,18 @@ def test_a_folder_that_is_no_workspace_says_how_to_make_one(
 def test_a_broken_today_is_named(fieldlog, sample_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("FIELDLOG_TODAY", "tomorrow")
     assert "FIELDLOG_TODAY" in one_line(fieldlog("--workspace", sample_folder, "show", "places"))
+
+
+def test_a_number_with_a_comma_or_a_unit_says_how_to_type_it(fieldlog, tmp_path: Path) -> None:
+    call = ("--workspace", tmp_path / "w", "site", "add", "Mill", "--latitude", "52,5", "--height", "4")
+    assert "'52,5' is no number (a point for decimals, no unit)" in one_line(fieldlog(*call))
+
+
+def test_a_group_without_a_command_names_its_commands(fieldlog) -> None:
+    assert one_line(fieldlog("site")).startswith("fieldlog: one of its commands is missing: add;")
+
+
+def test_the_rig_log_of_a_team_without_a_rig_says_where_one_is_named(fieldlog, tmp_path: Path) -> None:
+    fieldlog("new", tmp_path / "w")
+    said = one_line(fieldlog("--workspace", tmp_path / "w", "show", "rig-log"))
+    assert said == "fieldlog: no rig yet; name one in the application: stage 1 of a day\n"

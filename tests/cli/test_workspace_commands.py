@@ -21,7 +21,7 @@ def add(fieldlog, workspace, name="Boathouse", *options):
 def test_new_makes_an_empty_workspace_and_refuses_a_folder_in_use(fieldlog, workspace):
     again = fieldlog("new", workspace)
     assert (again.status, again.out) == (2, "")
-    assert "not empty" in again.err
+    assert "is a workspace already; open it: fieldlog open" in again.err
     assert fieldlog("--workspace", workspace, "audit", "--json").json == {
         "ok": True,
         "stores": 1,

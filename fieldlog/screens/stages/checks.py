@@ -146,7 +146,7 @@ class CheckStage(Stage):
             return
         if day.rig.display_step_nm is None:
             day.ask(
-                f"smallest step the display of {day.rig.name} shows, in N·m:",
+                f"smallest step the display of {day.rig.name} shows, in N·m (such as 0.1):",
                 lambda step: self._keep_step(step, stage),
             )
             return
@@ -177,7 +177,7 @@ class CheckStage(Stage):
     def ask_masses(self, stage: CheckStageName | None = None) -> None:
         """Ask for the lever and the masses of this and the next checks of the day."""
         self.day.ask(
-            "lever from the axis to the masses, in m; not level: and its angle, as 0.5 3°:",
+            "lever from the axis to the masses, in m; where it is not level, its angle too (0.5 3°):",
             lambda arm: self._ask_masses(arm, stage),
             "0.5",
         )
