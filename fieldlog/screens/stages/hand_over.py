@@ -11,7 +11,7 @@ from fieldlog.records.issued_sheet import IssuedSheet, SheetKind
 from fieldlog.screens.sheets import make_stale_again
 from fieldlog.screens.stages.stage import Stage
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
-from fieldlog.screens.words import verdict_span
+from fieldlog.screens.words import moment_words, verdict_span
 
 __all__ = ["HandOverStage"]
 
@@ -39,7 +39,9 @@ class HandOverStage(Stage):
         return rows + [self._made(sheet) for sheet in in_order]
 
     def _made(self, sheet: IssuedSheet) -> Row:
-        said: list[Span] = [Span(f"revision {sheet.revision}, {sheet.date}")]
+        said: list[Span] = [
+            Span(f"revision {sheet.revision}, {moment_words(sheet.date, self.day.fieldlog.today)}")
+        ]
         if sheet.id in self.day.stale:
             said.append(Span(" · no longer holds", "warn"))
         return Row(sheet.id, (f"{_LABELS.get(sheet.kind, sheet.kind)} {sheet.number}", said))
