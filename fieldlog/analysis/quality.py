@@ -1,4 +1,4 @@
-"""The verdict on a recording in plain words: what was seen, and what to do about it."""
+"""The codes of the verdict on a recording: the level of each, what it means in plain words, what to do about it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Results: each counted figure with its cover and its quality, and the rows exports are made of."""
+"""Results: each counted figure of a set with its cover, its quality and what was decided of it."""
 
 from __future__ import annotations
 
