@@ -13,7 +13,13 @@ from fieldlog.store.store import Store
 
 __all__ = ["SeasonSubject", "SheetKind", "SheetSubject", "Subject"]
 
-LETTERS: dict[SheetKind | Literal["season"], str] = {"coach": "C", "athlete": "A", "rig": "R", "visit": "V", "season": "S"}
+LETTERS: dict[SheetKind | Literal["season"], str] = {
+    "coach": "C",
+    "athlete": "A",
+    "rig": "R",
+    "visit": "V",
+    "season": "S",
+}
 
 
 @dataclass(frozen=True)
