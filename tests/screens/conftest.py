@@ -87,7 +87,7 @@ class Hands:
                 # A worker that ends the application is cancelled by that.
                 with contextlib.suppress(WorkerCancelled):
                     await self.app.workers.wait_for_complete(workers)
-            elif self._is_at_rest() or self.app.failure:
+            elif self._is_at_rest() or self.app._exit:
                 return
             await asyncio.sleep(0.002)
 

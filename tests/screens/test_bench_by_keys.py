@@ -410,7 +410,7 @@ async def test_a_set_is_typed_where_no_file_can_be_had(bench):
         assert "not kept yet" in pair.text
         assert "no recording: no curve" in pair.text
         assert "340.5 N·m" in pair.text
-        await pair.press("enter enter")
+        await pair.press("enter")
         (kept,) = sets_of(bench.store, bench.visit.id)
         assert kept.record.measures["set"]["up"]["best_peak_torque_nm"] == 250
         assert "typed" in pair.text
