@@ -136,13 +136,12 @@ def _done_row(
 ) -> Row:
     measures = record.measures
     ratio = ratio_pct(measures, protocol)
-    words: list[Span] = [quality_span(measures)]
+    # Typed says more than the warning it always brings, and leaves the cover room.
+    words: list[Span] = [Span("~ typed", "warn") if is_typed(measures) else quality_span(measures)]
     for word in sorted({result.cover.shown for result in covers.get(record.id, ())}):
         words += [Span(" · "), verdict_span(word, mark=False)]
     if any(entry["code"] == "still_climbing" for entry in measures["quality"]):
         words.append(Span(" · climbing", "warn"))
-    if is_typed(measures):
-        words.append(Span(" · typed", "warn"))
     if record.without_clearance:
         words = [Span("✗ without clearance; enter, j decides", "bad")]
     bests = (_peak_nm(record, direction, protocol) for direction in protocol.efforts)
