@@ -263,3 +263,17 @@ async def test_a_day_that_is_not_todays_says_how_todays_is_begun(hands, sample):
         await pair.press("a")
         assert "a begins today's" not in pair.text
         assert "a begin today" not in pair.text
+
+
+async def test_whether_an_athlete_is_a_minor_takes_yes_or_no_and_nothing_else(hands, workspace):
+    async with hands(workspace) as pair:
+        await pair.press("enter 3 p enter a")
+        await pair.type("R90")
+        await pair.type("")
+        await pair.press("ctrl+u")
+        await pair.type("maybe")
+        assert "type yes or no" in pair.said
+        await pair.type("yes")
+        assert pair.said == "saved: athlete R90, and picked"
+    (kept,) = [each.record for each in Repo(workspace.team, Athlete).all() if each.record.code == "R90"]
+    assert kept.minor

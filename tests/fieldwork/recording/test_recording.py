@@ -14,6 +14,7 @@ from fieldlog.fieldwork.recording.recording import (
     curves,
     read_recording,
 )
+from fieldlog.fieldwork.recording.recording_files import read_fitting
 from fieldlog.fieldwork.recording.trace_options import trace_options
 from fieldlog.records.column_map import ColumnMap
 from tests.simulation.acquisition import PERFECT, Acquisition
@@ -383,3 +384,11 @@ def test_options_out_of_their_range_are_refused_by_name(options):
     with pytest.raises(InputError) as caught:
         trace_options(**options)
     assert str(caught.value).startswith(next(iter(options)))
+
+
+def test_the_only_map_beside_a_recording_says_what_does_not_fit(tmp_path):
+    (tmp_path / "set.csv").write_text("t,pos,M\n0,1,2\n", encoding="utf-8")
+    map_ = {"time": {"column": "t"}, "angle": {"column": "angle"}, "torque": {"column": "M"}}
+    (tmp_path / "rig.json").write_text(json.dumps(map_), encoding="utf-8")
+    with pytest.raises(InputError, match=r"no column 'angle'.*correct the column map"):
+        read_fitting(tmp_path / "set.csv")
