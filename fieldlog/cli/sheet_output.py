@@ -100,11 +100,6 @@ def tell(made: Made, handed: HandedOut, *, as_json: bool) -> None:
 
 def day_given(day: str | None, option: str = "--visit") -> dt.date | None:
     """Return a day given as an option, None where none was. Raises InputError for none."""
-    from fieldlog.errors import InputError
+    from fieldlog.fieldwork.entry import parse_day
 
-    if day is None:
-        return None
-    try:
-        return dt.date.fromisoformat(day)
-    except ValueError:
-        raise InputError(f"{option}: {day!r} is no date", "write it as YYYY-MM-DD") from None
+    return None if day is None else parse_day(day, option)

@@ -1,7 +1,8 @@
-"""What a person types or brings: numbers with comma or point and a unit of their own, notes, tables as text."""
+"""What a person types or brings: numbers with comma or point and a unit of their own, days, notes, tables as text."""
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Collection, Mapping
 from types import MappingProxyType
@@ -21,8 +22,10 @@ __all__ = [
     "SEPARATORS",
     "checked_note",
     "in_unit",
+    "parse_day",
     "parse_number",
     "parse_quantity",
+    "parse_words",
     "separator_of",
     "unit_words",
 ]
@@ -105,6 +108,15 @@ _TYPED = re.compile(r"(?P<number>[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))(?P<u
 _LONGEST = 40
 
 
+def parse_day(text: str, what: str = "") -> dt.date:
+    """Return the day a person typed, as ISO 8601 writes it. Raises InputError, with ``what`` first, for no day."""
+    try:
+        return dt.date.fromisoformat(text.strip())
+    except ValueError:
+        named = f"{what}: " if what else ""
+        raise InputError(f"{named}{_shown(text)} is no date", "write it as 2031-05-04") from None
+
+
 def parse_number(text: str, what: str = "the value") -> float:
     """Return the number a person typed; a comma is a decimal sign.
 
@@ -141,6 +153,14 @@ def parse_quantity(text: str, unit: str, what: str = "the value") -> float:
         # The two temperature scales have different zeros, so a factor is not enough.
         return round((number - 32.0) / 1.8 if unit == "c" else number * 1.8 + 32.0, 6)
     return float(f"{number * _FACTORS[quantity][name] / _FACTORS[quantity][unit]:.9g}")
+
+
+def parse_words(text: str, what: str) -> str:
+    """Return what a person typed without outer blanks. Raises InputError where that is nothing."""
+    words = text.strip()
+    if not words:
+        raise InputError(f"{what}: nothing was typed", "type it; esc goes back")
+    return words
 
 
 def in_unit(value: float, unit: str, wanted: str) -> float:

@@ -9,9 +9,8 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from fieldlog.errors import InputError
 from fieldlog.fieldwork.athletes.athletes import athlete_named
-from fieldlog.fieldwork.athletes.person_entries import consent_status, record_consent
+from fieldlog.fieldwork.athletes.person_entries import consent_status, record_consent, usual_consent_end
 from fieldlog.fieldwork.books import at_site
 from fieldlog.fieldwork.clearance.clearance_rules import Answer
 from fieldlog.fieldwork.clearance.clearances import (
@@ -20,7 +19,7 @@ from fieldlog.fieldwork.clearance.clearances import (
     decide_clearance,
     take_clearance,
 )
-from fieldlog.fieldwork.entry import parse_number
+from fieldlog.fieldwork.entry import parse_day, parse_number, parse_words
 from fieldlog.records.clearance import Clearance
 from fieldlog.records.clearance_form import ClearanceItem
 from fieldlog.records.visit import Visit
@@ -224,15 +223,9 @@ class ClearanceRoom(Room):
         self.ask("consent given on (YYYY-MM-DD):", self._ask_consent_end, self.visit.date.isoformat())
 
     def _ask_consent_end(self, given: str) -> None:
-        given_on = _date(given)
-        end = (
-            given_on.replace(year=given_on.year + 1)
-            if (given_on.month, given_on.day) != (2, 29)
-            else given_on
-        )
-        self.ask(
-            "valid until (YYYY-MM-DD):", lambda until: self._keep_consent(given_on, until), end.isoformat()
-        )
+        given_on = parse_day(given)
+        end = usual_consent_end(given_on).isoformat()
+        self.ask("valid until (YYYY-MM-DD):", lambda until: self._keep_consent(given_on, until), end)
 
     def _keep_consent(self, given_on: dt.date, until: str) -> None:
         app = self.fieldlog
@@ -240,7 +233,7 @@ class ClearanceRoom(Room):
             app.workspace,
             self.athlete.id,
             given_on=given_on,
-            valid_until=_date(until) if until.strip() else None,
+            valid_until=parse_day(until) if until.strip() else None,
             wording="as on file",
             by_guardian=self.athlete.minor,
             by=app.by,
@@ -284,11 +277,14 @@ class ClearanceRoom(Room):
         self.ask("who decided (name):", self._ask_role)
 
     def _ask_role(self, name: str) -> None:
-        self.ask(f"qualification of {name}:", lambda role: self._ask_outcome(name, role))
+        decided_by = parse_words(name, "who decided")
+        self.ask(f"qualification of {decided_by}:", lambda role: self._ask_outcome(decided_by, role))
 
     def _ask_outcome(self, name: str, role: str) -> None:
+        qualification = parse_words(role, f"qualification of {name}")
         self.ask(
-            "decision: go, held, or the limits in words:", lambda outcome: self._decide(name, role, outcome)
+            "decision: go, held, or the limits in words:",
+            lambda outcome: self._decide(name, qualification, outcome),
         )
 
     def _decide(self, name: str, role: str, outcome: str) -> None:
@@ -309,10 +305,3 @@ class ClearanceRoom(Room):
         app.note_saved("the decision", (self.store, Clearance.table, decided.record.id))
         self.refresh_room()
         self.say(f"saved: {decided.record.outcome}, decided by {name}")
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(f"{text.strip()!r} is no date", "type year-month-day, such as 2031-05-04") from None

@@ -12,6 +12,7 @@ from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.change.published_errors import take_away_error, type_in_error, typed_errors
 from fieldlog.fieldwork.change.repeat_spans import name_span, repeat_spans, take_away_span
+from fieldlog.fieldwork.entry import parse_day
 from fieldlog.fieldwork.results.measure_list import MEASURES
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.repeat_span import RepeatSpan
@@ -19,7 +20,7 @@ from fieldlog.records.terms import Region
 from fieldlog.records.typed_error import IN_POINTS, TypedError
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
-from fieldlog.screens.squad_retests import day_of, one_of, whom
+from fieldlog.screens.squad_retests import one_of, whom
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -184,10 +185,10 @@ class ErrorBankRoom(Room):
         )
 
     def _ask_first(self, fields: dict[str, Any]) -> None:
-        self.ask("first day:", lambda text: self._ask_last({**fields, "first_day": day_of(text)}))
+        self.ask("first day:", lambda text: self._ask_last({**fields, "first_day": parse_day(text)}))
 
     def _ask_last(self, fields: dict[str, Any]) -> None:
-        self.ask("last day:", lambda text: self._ask_note({**fields, "last_day": day_of(text)}))
+        self.ask("last day:", lambda text: self._ask_note({**fields, "last_day": parse_day(text)}))
 
     def _ask_note(self, fields: dict[str, Any]) -> None:
         first: dt.date = fields["first_day"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -15,8 +15,8 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from fieldlog.errors import FieldlogError, InputError
-from fieldlog.screens.keys import MEANINGS, PANES, key
-from fieldlog.screens.room_lists import RoomLists
+from fieldlog.screens.keys import PANES, key
+from fieldlog.screens.room_work import RoomWork
 from fieldlog.screens.widgets.ask_line import AskLine
 from fieldlog.screens.widgets.help_pane import HelpPane
 from fieldlog.screens.widgets.keys_line import KeysLine
@@ -25,7 +25,7 @@ from fieldlog.screens.widgets.text_line import TextLines, TitleLine
 from fieldlog.screens.widgets.too_small import TooSmall
 
 if TYPE_CHECKING:
-    from fieldlog.screens.app import FieldlogApp
+    pass
 
 __all__ = ["Room"]
 
@@ -33,7 +33,7 @@ FILTER = "filter"
 TALL = 34
 
 
-class Room(RoomLists):
+class Room(RoomWork):
     """A screen of fieldlog. Rooms show and ask; what holds and what is saved is decided in fieldwork."""
 
     # Not CSS, of which Textual reads the most derived class's alone.
@@ -73,11 +73,6 @@ class Room(RoomLists):
         """Widgets between title and message; a room overrides this."""
         yield Listing()
 
-    @property
-    def fieldlog(self) -> FieldlogApp:
-        """The application, with the workspace and who works on it."""
-        return cast("FieldlogApp", self.app)
-
     def __init__(self) -> None:
         super().__init__()
         self._answer: Callable[[str], None] | None = None
@@ -85,12 +80,7 @@ class Room(RoomLists):
         self._asked_from: Listing | None = None
         self._unanswered: dict[str, str] = {}
         self._question = ""
-        self.ready = False
-        self.reading = False
-        self.saving = False
         self._seen_before = False
-        self.early_keys: list[events.Key] = []
-        self.handing_on = False
 
     def on_mount(self) -> None:
         """Open up, or turn back with a word. Rooms override the steps: Textual calls every class's own handler."""
@@ -107,55 +97,6 @@ class Room(RoomLists):
         self.refresh_room()
         self.begin()
         self._hand_on_early_keys()
-
-    def _hand_on_early_keys(self) -> None:
-        # After what is on its way already: a list that begins with the focus gets it later, and a key that came
-        # before that would lose the line it opened.
-        self.handing_on = True
-        self.app.call_later(self.fieldlog.take_early_keys, self)
-
-    def holds_back(self, key_name: str) -> bool:
-        """Tell whether a key waits until the room is up, has read what it is about and has saved; no key is lost."""
-        if not self.ready or self.handing_on or self.saving:
-            return True
-        return self.reading and key_name not in _NEVER_HELD_BACK
-
-    def read_behind(self, work: Callable[[], None], group: str, *, first: bool) -> None:
-        """Read in a thread; keys wait for the ``first`` reading, which ends with :meth:`reading_done`."""
-        self.reading = self.reading or first
-        self.run_worker(work, thread=True, exclusive=True, group=group)
-
-    def reading_done(self, failure: str = "") -> None:
-        """What was read is shown, or it is said why not; keys that were pressed meanwhile are taken."""
-        if failure:
-            self.say(failure, "bad")
-        if self.reading:
-            self.reading = False
-            self._hand_on_early_keys()
-
-    def save_behind(self, work: Callable[[], None]) -> None:
-        """Save in a thread; every key waits until it is on disk, so nobody leaves before or saves twice."""
-        self.saving = True
-        self.run_worker(partial(self._save_and_release, work), thread=True, exclusive=True, group="save")
-
-    def _save_and_release(self, work: Callable[[], None]) -> None:
-        try:
-            work()
-        finally:
-            self.fieldlog.call_from_thread(self._saving_done)
-
-    def _saving_done(self) -> None:
-        # Also where another room has taken the place of this one: it gets the keys.
-        self.saving = False
-        self._hand_on_early_keys()
-
-    def from_thread(self, show: Callable[..., None], *values: Any) -> None:
-        """Show what a thread has found, unless the room was left meanwhile."""
-        self.fieldlog.call_from_thread(self._while_open, partial(show, *values))
-
-    def _while_open(self, show: Callable[[], None]) -> None:
-        if self.is_attached and self in self.app.screen_stack:
-            show()
 
     def prepare(self) -> None:
         """What a room needs before it can show anything."""
@@ -347,4 +288,3 @@ class Room(RoomLists):
 
 
 _WHILE_TYPING: frozenset[str] = frozenset({"back", "explain"})
-_NEVER_HELD_BACK = frozenset(MEANINGS[name].key for name in ("back", "help", "help_f1", "commands", "leave"))

@@ -29,9 +29,9 @@ def _ask_last_day(room: Room, squad: str, first: dt.date | None) -> None:
 
 
 def _day(text: str) -> dt.date | None:
-    from fieldlog.screens.squad_retests import day_of
+    from fieldlog.fieldwork.entry import parse_day
 
-    return day_of(text) if text.strip() else None
+    return parse_day(text) if text.strip() else None
 
 
 def _begin(room: Room, squad: str, first: dt.date | None, last: dt.date | None) -> None:

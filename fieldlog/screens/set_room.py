@@ -9,6 +9,7 @@ from textual.binding import BindingType
 
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.books import at_site
+from fieldlog.fieldwork.entry import parse_words
 from fieldlog.fieldwork.results.admission import admit_set
 from fieldlog.fieldwork.results.imports import JudgedImport
 from fieldlog.fieldwork.results.keep_set import KeptSet, change_note, keep_set
@@ -199,13 +200,14 @@ class SetRoom(SetShown):
         self.ask("who decides that it counts (name, qualification):", self._ask_why_it_counts)
 
     def _ask_why_it_counts(self, decided_by: str) -> None:
-        self.ask(f"{decided_by.strip() or 'nobody'}, why it counts:", partial(self._admit, decided_by))
+        name = parse_words(decided_by, "who decides")
+        self.ask(f"{name}, why it counts:", partial(self._admit, name))
 
     def _admit(self, decided_by: str, why: str) -> None:
         assert self.kept is not None
-        app, store = self.fieldlog, self.seat.store
+        app, store, reason = self.fieldlog, self.seat.store, parse_words(why, "why it counts")
         kept, review = admit_set(
-            store, self.seat.visit, self.kept, decided_by=decided_by, why=why, at=app.clock(), by=app.by
+            store, self.seat.visit, self.kept, decided_by=decided_by, why=reason, at=app.clock(), by=app.by
         )
         self.kept = kept
         app.note_saved(

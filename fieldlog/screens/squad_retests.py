@@ -14,6 +14,7 @@ from fieldlog.errors import InputError
 from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.catalogue import protocols
+from fieldlog.fieldwork.entry import parse_day
 from fieldlog.fieldwork.squad.retests import DueRetest, call_off, plan_retest, retests_due
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.planned_retest import PlannedRetest
@@ -26,7 +27,7 @@ from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
 from fieldlog.screens.words import moment_words
 from fieldlog.store.workspace import Workspace
 
-__all__ = ["RetestRoom", "day_of", "one_of", "whom"]
+__all__ = ["RetestRoom", "one_of", "whom"]
 
 IN_TWO_WEEKS, LONG = 14, 14
 COUNTS = ("overdue", "due", "to come", "done")
@@ -127,11 +128,11 @@ class RetestRoom(Room):
         known = {each.name: each.id for each in protocols(self.fieldlog.workspace).values()}
         fields = {**about, "protocol_id": known[one_of(protocol, known, "protocol")]}
         begins = self.fieldlog.today + dt.timedelta(days=IN_TWO_WEEKS)
-        self.ask("due from (day):", lambda text: self._ask_by(fields, day_of(text)), begins.isoformat())
+        self.ask("due from (day):", lambda text: self._ask_by(fields, parse_day(text)), begins.isoformat())
 
     def _ask_by(self, fields: dict[str, str], begins: dt.date) -> None:
         ends = begins + dt.timedelta(days=LONG)
-        self.ask("due by (day):", lambda text: self._plan(fields, begins, day_of(text)), ends.isoformat())
+        self.ask("due by (day):", lambda text: self._plan(fields, begins, parse_day(text)), ends.isoformat())
 
     def _plan(self, fields: dict[str, str], begins: dt.date, ends: dt.date) -> None:
         app = self.fieldlog
@@ -174,14 +175,6 @@ def whom(workspace: Workspace, who: str) -> dict[str, str]:
     if who in squads or len(alike) == 1:
         return {"squad": who if who in squads else alike[0]}
     return {"athlete_id": athlete_named(workspace, who).record.id}
-
-
-def day_of(text: str) -> dt.date:
-    """A day as it is typed. Raises InputError naming what is wrong."""
-    try:
-        return dt.date.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(f"{text.strip()[:20]!r} is no day", "write it as YYYY-MM-DD") from None
 
 
 def one_of(text: str, known: Iterable[str], what: str) -> str:

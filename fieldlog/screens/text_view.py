@@ -13,6 +13,7 @@ from fieldlog.errors import FieldlogError, InputError, NotFoundError
 from fieldlog.fieldwork.athletes.athletes import athlete_named
 from fieldlog.fieldwork.batch.batches import batch_of, batches_of
 from fieldlog.fieldwork.books import site_of
+from fieldlog.fieldwork.entry import parse_day
 from fieldlog.fieldwork.visit.visits import find_visit, visits_of
 from fieldlog.screens.app import FieldlogApp
 from fieldlog.screens.room import Room
@@ -92,7 +93,7 @@ def _opened(
 
         return SettingsRoom()
     store = _site(workspace, site)
-    day = _day(visit)
+    day = None if visit is None else parse_day(visit, "--visit")
     if room == "day":
         from fieldlog.screens.day import DayRoom
 
@@ -136,15 +137,6 @@ def _site(workspace: Workspace, name: str | None) -> Store:
         return stores[0]
     names = ", ".join(site_of(store).name for store in stores) or "none yet"
     raise InputError("which place?", f"name one with --site; there are: {names}")
-
-
-def _day(text: str | None) -> dt.date | None:
-    if text is None:
-        return None
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise InputError(f"--visit {text[:20]!r} is no date", "write it as 2031-05-04") from None
 
 
 def _lines(screen: Screen[Any], width: int) -> list[str]:

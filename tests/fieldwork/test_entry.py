@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldlog.errors import InputError
-from fieldlog.fieldwork.entry import parse_number, parse_quantity, separator_of
+from fieldlog.fieldwork.entry import parse_day, parse_number, parse_quantity, separator_of
 
 
 @pytest.mark.parametrize(
@@ -98,3 +98,9 @@ def test_any_text_gives_a_finite_number_or_a_clear_line(text):
 )
 def test_what_separates_the_columns_is_told_from_their_names(header, mark):
     assert separator_of(header, ("time", "angle", "code")) == mark
+
+
+def test_a_day_is_typed_as_iso_8601_writes_it():
+    assert parse_day(" 2031-05-04 ").isoformat() == "2031-05-04"
+    with pytest.raises(InputError, match="--from: '4 May' is no date"):
+        parse_day("4 May", "--from")

@@ -284,7 +284,7 @@ async def test_a_retest_is_planned_called_off_and_each_taken_back(squad, sample)
     [
         (["Nobody at all"], "Nobody at all"),
         (["R01", "no such protocol"], "no protocol called"),
-        (["R01", "trunk flexion and extension, standing", "May"], "'May' is no day"),
+        (["R01", "trunk flexion and extension, standing", "May"], "'May' is no date"),
         (["R01", "trunk flexion and extension, standing", "2026-05-20", "2026-05-01"], "due_by is before"),
     ],
 )

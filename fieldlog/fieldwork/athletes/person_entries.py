@@ -20,6 +20,7 @@ __all__ = [
     "put_entry",
     "record_consent",
     "record_pain",
+    "usual_consent_end",
     "withdraw_consent",
 ]
 
@@ -37,6 +38,14 @@ def put_entry(
 ) -> None:
     """Keep in the persons files what was said of an athlete, with who entered it and when."""
     workspace.persons.put({"kind": kind, "athlete_id": athlete_id, **said, "by": by, "at": at.isoformat()})
+
+
+def usual_consent_end(given_on: dt.date) -> dt.date:
+    """Return the day consent usually runs to: a year on, the first of March after a leap day (common practice)."""
+    try:
+        return given_on.replace(year=given_on.year + 1)
+    except ValueError:
+        return dt.date(given_on.year + 1, 3, 1)
 
 
 def record_consent(

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from fieldlog.date_words import day_text
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.books import of_team
-from fieldlog.fieldwork.entry import parse_number
+from fieldlog.fieldwork.entry import parse_day, parse_number
 from fieldlog.records.base import first_fault, new_id
 from fieldlog.records.standard import ReferenceStandard
 from fieldlog.store.repo import Kept
@@ -86,7 +86,9 @@ def read_standard(typed: Mapping[str, str], identity: str | None = None) -> Refe
     }
     if given["number"]:
         certificate: dict[str, Any] = {name: given[name] for name in _CERTIFICATE if given[name]}
-        body["certificate"] = certificate | {name: _date(given[name], name) for name in _DATES if given[name]}
+        body["certificate"] = certificate | {
+            name: parse_day(given[name], STANDARD_FIELDS[name]) for name in _DATES if given[name]
+        }
         _refuse_reversed(body["certificate"])
     try:
         return ReferenceStandard.model_validate(body)
@@ -143,15 +145,6 @@ def _mass_class(typed: str) -> str | None:
     if found is None:
         raise InputError(f"class: {typed[:20]!r} is none", f"one of {', '.join(MASS_CLASSES)}, or empty")
     return found
-
-
-def _date(typed: str, name: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(typed)
-    except ValueError:
-        raise InputError(
-            f"{STANDARD_FIELDS[name]}: {typed[:20]!r} is no date", "write it as 2031-05-04"
-        ) from None
 
 
 def _refuse_reversed(certificate: Mapping[str, Any]) -> None:
