@@ -69,7 +69,7 @@ MEANINGS: dict[str, Meaning] = {
     "budget": Meaning("b", "budget", "Show what the uncertainty of this point is made of."),
     "masses": Meaning("h", "masses", "Say which lever and which masses are hung."),
     "repeat": Meaning("r", "repeat", "Do it once more; a repeated point is never punished."),
-    "event": Meaning("e", "event", "Write down what happened to the rig: moved, knocked, adjusted …"),
+    "event": Meaning("e", "event", "Write down what happened to the rig: moved, knocked, adjusted."),
     "sign_off": Meaning("g", "sign off", "Sign the check off with name and remark."),
     "rules": Meaning("R", "run rules", "Choose which run rules are looked at."),
     "compare": Meaning("C", "compare", "Compare the same masses on two rigs."),

@@ -73,7 +73,7 @@ async def test_the_athlete_today_is_noted_by_keys_and_comes_back_as_last_time(ha
         assert day.available_until is None
         assert injured_side(sample, visit, ids[0]) == "right"
         assert "right" not in day.model_dump_json()
-        await pair.press("u")
+        await pair.press("escape u")
         assert day_of(store, visit, ids[0]).record.available_from is None
     assert mass_of(store, visit, ids[0]) == 88.5
 

@@ -168,7 +168,6 @@ async def test_a_plan_is_copied_under_another_name_and_a_protocol_uses_it(hands,
         await pair.type("trunk seated")
         assert "protocols that begin with" in pair.said or "of the trunk" in pair.said
         name = next(each.name for each in catalogue.protocols(sample).values() if each.id == "knee_60_180")
-        await pair.press("p")
         await pair.type(name)
         assert f"saved: {name} is set up under Knee, [school] lever" in pair.said
     assert catalogue.protocol(sample, "knee_60_180").plan_id == "knee_school_lever"
