@@ -9,6 +9,7 @@ import orjson
 
 from fieldlog.cli.location import open_workspace, who
 from fieldlog.cli.output import json_option, print_json, print_line
+from fieldlog.count_words import counted
 
 if TYPE_CHECKING:
     from fieldlog.store.workspace import Workspace
@@ -162,7 +163,7 @@ def _print(body: dict[str, Any]) -> None:
         print_line(f"  {', '.join(pair['reasons'])}")
         print_line(f"  fieldlog conflicts --join {one['id']} {other['id']}   (or --apart)")
     count = len(body["conflicts"])
-    print_line(f"{count} conflict{'' if count == 1 else 's'}" + (" open" if count else ""))
+    print_line(counted(count, "conflict") + (" open" if count else ""))
 
 
 def _short(value: Any) -> str:

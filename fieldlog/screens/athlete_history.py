@@ -7,6 +7,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.squad.season_history import AthleteHistory, athlete_history
 from fieldlog.fieldwork.squad.squad_questions import SquadQuestion
@@ -74,7 +75,7 @@ class AthleteHistoryRoom(Room):
         count = len(history.points)
         self.query_one("#title", TitleLine).show(
             f"{self.of.code}{side} · {protocol_words(self.comparer, self.question)}",
-            f"{count} visit{'' if count == 1 else 's'}",
+            counted(count, "visit"),
         )
         self.query_one("#measure", PaneTitle).show(measure_words(self.comparer, self.question))
         measure, today = history.measure, self.fieldlog.today

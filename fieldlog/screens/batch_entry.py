@@ -7,6 +7,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from fieldlog.count_words import counted
 from fieldlog.errors import InputError
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.athletes.athletes import add_athlete
@@ -108,7 +109,10 @@ class BatchRoom(Room):
             members = sorted((each for each in athletes if each.squad == squad), key=lambda each: each.code)
             title = squad or "no squad"
             rows.append(
-                Row(SQUAD + squad, ("", Span(title, "strong"), Span(_count(len(members)), "quiet"), ""))
+                Row(
+                    SQUAD + squad,
+                    ("", Span(title, "strong"), Span(counted(len(members), "athlete"), "quiet"), ""),
+                )
             )
             rows += [self._athlete_row(athlete) for athlete in members]
         return rows
@@ -229,10 +233,6 @@ class BatchRoom(Room):
             self.refresh_room()
         else:
             self.app.pop_screen()
-
-
-def _count(athletes: int) -> str:
-    return f"{athletes} athlete{'' if athletes == 1 else 's'}"
 
 
 def _protocol_row(protocol: Protocol) -> Row:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fieldlog.count_words import counted
 from fieldlog.exchange.conflicts import OpenConflict
 from fieldlog.exchange.laptops import KnownLaptop
 from fieldlog.exchange.likeness import Likeness
@@ -25,11 +26,6 @@ __all__ = [
 STORE_COLUMNS = (Column("", 28), Column(""))
 DEPOT_COLUMNS = (Column(""), Column("", 40))
 CONFLICT_COLUMNS = (Column("", 18), Column("", 20), Column(""))
-
-
-def counted(count: int, one: str, many: str = "") -> str:
-    """Return a count with its word, such as ``1 file`` and ``3 files``."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 def standing_words(standing: Standing) -> str:

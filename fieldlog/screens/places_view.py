@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork.rig_life.due import Due, due_list
 from fieldlog.fieldwork.visit.places import Place
 from fieldlog.screens.places import DUE_COLUMNS, PLACE_COLUMNS
@@ -18,7 +19,7 @@ __all__ = ["place_lines", "places_view"]
 def places_view(workspace: Workspace, found: Sequence[Place], today: dt.date) -> View:
     """Return the sites as given, and what falls due."""
     due = due_list(workspace, today)
-    count = f"{len(found)} site" + ("" if len(found) == 1 else "s")
+    count = counted(len(found), "site")
     return View(
         "fieldlog",
         f"on this laptop · {day_words(today, dt.date.min)}",

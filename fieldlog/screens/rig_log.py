@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.analysis.charts import DEFAULT_RULES
+from fieldlog.count_words import counted
 from fieldlog.errors import FieldlogError
 from fieldlog.fieldwork.rig_life.life import run_rules
 from fieldlog.fieldwork.rig_life.rig_log import RigLog, Series, rig_log
@@ -148,7 +149,7 @@ class RigLogRoom(RigEntriesRoom):
         if log is None:
             return
         checks, sites = len(log.checks), log.site_count
-        count = f"{checks} check{'' if checks == 1 else 's'} at {sites} site{'' if sites == 1 else 's'}"
+        count = f"{counted(checks, 'check')} at {counted(sites, 'site')}"
         self.query_one("#title", TitleLine).show(
             f"{rig_words(log.rig.name)} · {count}",
             "not for use" if log.not_for_use else sign_off_words(log, today, moment_words),

@@ -7,6 +7,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork.athletes.squad_list import SquadList, enter_squad
 from fieldlog.records.athlete import Athlete
 from fieldlog.screens.keys import key
@@ -111,7 +112,7 @@ class SquadImport(Room):
                 self.say("no new athlete in this list; nothing was entered")
                 return
             team = app.workspace.team
-            count = f"{len(entered)} athlete{'' if len(entered) == 1 else 's'}"
+            count = counted(len(entered), "athlete")
             app.note_saved(
                 f"{count} from {self.looked.file}", *((team, Athlete.table, a.id) for a in entered)
             )

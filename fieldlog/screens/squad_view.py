@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork.change.judged_change import FIRST_VISIT, Change
 from fieldlog.fieldwork.change.side_difference import SideDifference
 from fieldlog.fieldwork.squad.retests import DueRetest
@@ -175,14 +176,14 @@ def squad_lines(
         mean = summary.mean
         low, high = number(mean.low, measure.decimals), number(mean.high, measure.decimals)
         lines.append(
-            f"  mean {label}{summary.people} people: {number(mean.mean, measure.decimals, view.unit)} "
+            f"  mean {label}{counted(summary.people, 'athlete')}: {number(mean.mean, measure.decimals, view.unit)} "
             f"({low} to {high}, 95 % t)"
         )
     if last is not None and last.mean_change is not None:
         mean, unit = last.mean_change, _short(measure.change_unit)
         lines.append(
             f"  mean change on {moment_words(last.date, today)}: {signed(mean.mean, 1, unit)} "
-            f"({signed(mean.low, 1)} to {signed(mean.high, 1)}), {last.changes} people"
+            f"({signed(mean.low, 1)} to {signed(mean.high, 1)}), {counted(last.changes, 'athlete')}"
         )
     elif last is not None:
         lines.append(Span("  no mean change: fewer than three of the last day may be compared", "quiet"))
@@ -194,7 +195,7 @@ def squad_lines(
     if view.icc is not None and view.icc.value is not None:
         icc = view.icc
         rest.append(
-            f"  {icc.form} {number(icc.value, 2)} ({number(icc.low, 2)} to {number(icc.high, 2)}), {icc.people} people"
+            f"  {icc.form} {number(icc.value, 2)} ({number(icc.low, 2)} to {number(icc.high, 2)}), {counted(icc.people, 'athlete')}"
         )
     rest += [Span(f"  {text}", "quiet") for text in (*view.remarks, *view.errors)]
     return [*lines, *rest] if everything else [*lines, *rest][:SHORT]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from fieldlog.count_words import counted
 from fieldlog.date_words import day_text
 from fieldlog.fieldwork.pages.coach_page import FEWEST_FOR_STRIP, CoachGroup, CoachLine, CoachPage
 from fieldlog.records.protocol import Direction
@@ -65,7 +66,7 @@ def coach_sheet(page: CoachPage, names: Mapping[str, str] | None = None) -> Shee
 def _facts(page: CoachPage, called: Callings) -> Facts:
     tested = len({line.code for group in page.groups for line in group.lines})
     pairs = [(_word_of_protocol(page), _protocols(page))]
-    pairs.append(("tested", f"{tested} athlete{'' if tested == 1 else 's'}"))
+    pairs.append(("tested", counted(tested, "athlete")))
     absent = ", ".join(called(code) for code in page.not_tested)
     pairs.append(("not tested today", absent or "nobody"))
     return Facts(tuple(pairs))
@@ -250,7 +251,7 @@ def _mean_changes(group: CoachGroup) -> tuple[str, ...]:
 
 
 def _waiting(count: int) -> str:
-    results = "1 result waits" if count == 1 else f"{count} results wait"
+    results = counted(count, "result waits", "results wait")
     return f"{results} for the rig: not to be used before a new sheet says so."
 
 

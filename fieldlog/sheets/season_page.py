@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from fieldlog.count_words import counted
 from fieldlog.date_words import day_text
 from fieldlog.fieldwork.change.judged_change import WITHIN_ERROR, Change
 from fieldlog.fieldwork.squad.retests import DueRetest
@@ -77,7 +78,7 @@ def _facts(report: SeasonReport, called: Callings) -> Facts:
     return Facts(
         (
             ("squad", report.squad or "without a name"),
-            ("tested", f"{report.tested} of {report.people} athlete{'' if report.people == 1 else 's'}"),
+            ("tested", f"{report.tested} of {counted(report.people, 'athlete')}"),
             ("test days", str(report.test_days)),
             ("rig checks in these days", counts_text(report.rig_checks) or "none"),
             ("results by the rig's cover", counts_text(report.covers) or "none"),

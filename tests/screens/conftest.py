@@ -107,7 +107,14 @@ class Hands:
 
     def _is_at_rest(self):
         screen = self.app.screen
-        drawing = screen._layout_required or screen._repaint_required or screen._dirty_widgets
+        drawing = (
+            screen._dirty_widgets
+            or screen._callbacks
+            or any(
+                widget._layout_required or widget._repaint_required or widget._scroll_required
+                for widget in screen.walk_children(with_self=True)
+            )
+        )
         busy = any(getattr(screen, name, False) for name in ("handing_on", "reading", "saving"))
         waiting = busy or not getattr(screen, "ready", True)
         return not (waiting or drawing)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork.change.published_errors import PublishedError, Wanted, published_error, typed_errors
 from fieldlog.fieldwork.change.repeated_tests import ErrorKey, RepeatedTests, Tester, key_of
 from fieldlog.fieldwork.change.trial_book import TrialBook
@@ -68,7 +69,7 @@ class ErrorInUse:
     @property
     def rests_on(self) -> str:
         """What the error rests on, in a few words."""
-        pairs = f"{self.pairs} own pair{'' if self.pairs == 1 else 's'}"
+        pairs = counted(self.pairs, "own pair")
         if self.own_pct >= 100.0:
             return pairs
         if self.pairs == 0:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork.books import everywhere, of_team, site_of
 from fieldlog.fieldwork.change.comparison import Comparer
 from fieldlog.fieldwork.results.impact import ErrorChange, Impact, error_change, impact_of, unknown_impact
@@ -184,7 +185,7 @@ def touch_words(touched: Sequence[TouchedResult]) -> str:
     if not touched:
         return "no result is touched"
     sizes: Counter[str] = Counter(each.impact.word for each in touched)
-    counted = ", ".join(f"{sizes[word]} {word}" for word in _SIZES if sizes[word])
+    by_size = ", ".join(f"{sizes[word]} {word}" for word in _SIZES if sizes[word])
     shares = [
         100.0 * change.change_nm / change.torque_nm
         for each in touched
@@ -192,5 +193,4 @@ def touch_words(touched: Sequence[TouchedResult]) -> str:
     ]
     ends = [f"{share:+.1f}".replace("-", "−") for share in (min(shares), max(shares))] if shares else []
     span = f", rig changed by {' to '.join(dict.fromkeys(ends))} %" if ends else ""
-    results = "1 result" if len(touched) == 1 else f"{len(touched)} results"
-    return f"{results} suspect{span}: {counted}"
+    return f"{counted(len(touched), 'result')} suspect{span}: {by_size}"

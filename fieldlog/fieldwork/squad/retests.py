@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import everywhere, of_team
 from fieldlog.fieldwork.change.trial_book import TrialBook
@@ -38,11 +39,11 @@ class DueRetest:
     def words(self) -> str:
         """How it stands, in a few words."""
         record = self.kept.record
-        people = f"{len(self.waiting)} athlete{'' if len(self.waiting) == 1 else 's'}"
+        people = counted(len(self.waiting), "athlete")
         texts = {
             "to come": f"due from {record.due_from.isoformat()} ({people})",
             "due": f"due until {record.due_by.isoformat()} ({people})",
-            "overdue": f"overdue by {self.days} day{'' if self.days == 1 else 's'} ({people})",
+            "overdue": f"overdue by {counted(self.days, 'day')} ({people})",
             "done": "done",
         }
         return texts[self.state]

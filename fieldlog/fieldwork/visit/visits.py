@@ -7,6 +7,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from fieldlog.count_words import counted
 from fieldlog.errors import NotFoundError
 from fieldlog.fieldwork.books import at_site, site_of
 from fieldlog.records.batch import Batch
@@ -116,7 +117,7 @@ def _sheets_text(sheets: Sequence[IssuedSheet], stale: Container[str]) -> str:
     numbers = {sheet.number for sheet in sheets}
     if not numbers:
         return "no sheet yet"
-    made = f"{len(numbers)} sheet{'' if len(numbers) == 1 else 's'} made"
+    made = f"{counted(len(numbers), 'sheet')} made"
     old = sum(number in stale for number in numbers)
     return f"{made}, {old} to make again" if old else made
 
