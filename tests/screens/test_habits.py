@@ -1,5 +1,7 @@
 """Habits that hold in every room: the footer, live filters, copies, an athlete by typing."""
 
+import os
+
 import pytest
 from rich.cells import cell_len
 from textual.app import App
@@ -105,12 +107,17 @@ async def test_digits_are_the_stages_of_a_day(hands, sample):
             assert pair.room.stage_index == number - 1
 
 
+SIZES = ((60, 20), (30, 8), (120, 40))
+if os.environ.get("FIELDLOG_LONG"):
+    SIZES += ((40, 12), (60, 20), (80, 24), (200, 60), (60, 20))
+
+
 @pytest.mark.parametrize("way", WAYS)
 async def test_a_window_of_any_size_is_whole_and_one_too_small_says_so(hands, sample, way):
     async with hands(sample) as pair:
         await pair.press(WAYS[way])
         room = pair.room
-        for width, height in ((60, 20), (40, 12), (30, 8), (120, 40), (60, 20), (80, 24)):
+        for width, height in SIZES:
             await pair.pilot.resize_terminal(width, height)
             await pair.settle()
             lines = pair.text.split("\n")

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+import os
 
 import pytest
 from rich.cells import cell_len
@@ -24,6 +25,13 @@ NAMES = [
     "x" * 300,
     "$(rm -rf ~) `id` %n",
 ]
+if not os.environ.get("FIELDLOG_LONG"):
+    # The same kinds of harm in three names, for the daily run.
+    NAMES = [
+        "[bold red]Bo[/bold red] [link=http://x]y[/link] [/x] $(id) %n",
+        "\x1b[31m\x1b]0;t\x07red \u202eevil\u202c 👩‍🚀🏳️‍🌈 日本語の名前",
+        "x" * 300,
+    ]
 
 
 def made_with(path, name):

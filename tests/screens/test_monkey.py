@@ -49,7 +49,7 @@ KEYS = [
     ),
 ]
 LONG = bool(os.environ.get("FIELDLOG_LONG"))
-HOW_MANY = int(os.environ.get("FIELDLOG_MONKEY_KEYS") or (20_000 if LONG else 60))
+HOW_MANY = int(os.environ.get("FIELDLOG_MONKEY_KEYS") or (20_000 if LONG else 40))
 # Capital letters and combinations belong to the keys too.
 KEYS += [*"ABCDEFIKMPRSTUVWX", "ctrl+y", "ctrl+t", "f5", "f6", "f7", "f8", "f9", "backspace", "escape"]
 STARTS = {
