@@ -54,7 +54,7 @@ class BenchRoom(ArrivalRoom):
     #before { height: auto; max-height: 6; }
     BenchRoom #sets { height: 1fr; min-height: 3; }
     BenchRoom #set_curve, BenchRoom #set_curve_title { display: none; }
-    #set_hint { height: auto; max-height: 2; }
+    #set_hint { height: auto; max-height: 4; }
     BenchRoom.tall #sets { height: auto; max-height: 12; }
     BenchRoom.tall #set_curve, BenchRoom.tall #set_curve_title { display: block; }
     BenchRoom.tall #dial { max-height: 9; }
@@ -192,7 +192,7 @@ class BenchRoom(ArrivalRoom):
         loose = self.loose_words()
         lines: list[Cell] = [loose] if loose else [Span(f"  {more}", "warn")] if more else []
         lines += wrapped(f"Caution: {self.seat.protocol.caution}", self.size.width, "warn")
-        self.query_one("#set_hint", TextLines).show_lines(*lines[:2])
+        self.query_one("#set_hint", TextLines).show_lines(*lines)
         self._draw_curve()
 
     def _draw_curve(self) -> None:
