@@ -54,7 +54,7 @@ class BenchRoom(ArrivalRoom):
     #before { height: auto; max-height: 6; }
     BenchRoom #sets { height: 1fr; min-height: 3; }
     BenchRoom #set_curve, BenchRoom #set_curve_title { display: none; }
-    #set_hint { height: auto; max-height: 4; }
+    #set_hint { height: auto; max-height: 6; }
     BenchRoom.tall #sets { height: auto; max-height: 12; }
     BenchRoom.tall #set_curve, BenchRoom.tall #set_curve_title { display: block; }
     BenchRoom.tall #dial { max-height: 9; }

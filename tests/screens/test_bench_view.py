@@ -5,7 +5,7 @@ from rich.cells import cell_len
 from fieldlog.fieldwork.catalogue import shipped_protocols
 from fieldlog.fieldwork.setup.dial_in import DialInLine
 from fieldlog.screens.bench_view import dial_rows, set_columns
-from fieldlog.screens.table import spans_of, text_of
+from fieldlog.screens.table import spans_of, text_of, wrapped
 
 BODY = {"key": "foot", "label": "Foot plate", "unit": "cm", "text": "to 42.0 cm", "unchanged": False}
 
@@ -37,3 +37,8 @@ def test_a_reading_taken_in_inches_keeps_what_it_needs():
 
 def test_where_nothing_was_dialled_no_unit_stands_alone():
     assert cells(decimals=1)[1] == "–"
+
+
+def test_every_shipped_caution_fits_under_the_sets_of_the_smallest_window():
+    for protocol in shipped_protocols().values():
+        assert 0 < len(wrapped(f"Caution: {protocol.caution}", 60, "warn")) <= 5, protocol.id
