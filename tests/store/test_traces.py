@@ -55,6 +55,14 @@ def test_a_damaged_recording_is_named_and_put_again_heals_it(store):
     assert store.traces.get(name) == CSV
 
 
+def test_a_whole_recording_under_the_name_of_another_is_damage(store):
+    name, other = store.traces.put(CSV), store.traces.put(CSV + b"one more line")
+    store.traces.path(name).write_bytes(store.traces.path(other).read_bytes())
+    with pytest.raises(StoreError, match="damaged"):
+        store.traces.get(name)
+    assert [problem.kind for problem in store.traces.problems()] == ["damaged"]
+
+
 @pytest.mark.parametrize("extra", [b"\0", b"more"])
 def test_bytes_after_the_end_of_a_recording_are_damage(store, extra):
     name = store.traces.put(CSV)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from fieldlog.count_words import counted
 from fieldlog.fieldwork.books import of_team
 from fieldlog.fieldwork.rig_life.rig_interval import as_found_day, good_days, suggest_interval
 from fieldlog.fieldwork.squad.retests import retests_due
@@ -52,7 +53,9 @@ def certificates_due(workspace: Workspace, today: dt.date, within_days: int = 30
         days = (certificate.due_on - today).days
         if days <= within_days:
             text = (
-                f"certificate overdue by {_days(-days)}" if days < 0 else f"certificate ends {_in_days(days)}"
+                f"certificate overdue by {counted(-days, 'day')}"
+                if days < 0
+                else f"certificate ends {_in_days(days)}"
             )
             rows.append(Due(kept.record.name, text, days))
     return rows
@@ -73,7 +76,9 @@ def checks_due(workspace: Workspace, today: dt.date, within_days: int = 30) -> l
         days = (suggested.due_on - today).days
         if days <= within_days:
             text = (
-                f"calibration overdue by {_days(-days)}" if days < 0 else f"calibration due {_in_days(days)}"
+                f"calibration overdue by {counted(-days, 'day')}"
+                if days < 0
+                else f"calibration due {_in_days(days)}"
             )
             rows.append(Due(rig.name, f"{text} (interval {suggested.days} days)", days))
     return rows
@@ -115,6 +120,9 @@ def _retest_rows(workspace: Workspace, today: dt.date, within_days: int) -> Iter
             yield Due(due.who, f"retest, {due.protocol_name}: {due.words}", days)
 
 
+_POINT_NUMBERS = ("error_nm", "tolerance_nm")
+
+
 def _bodies(workspace: Workspace, rig_id: str | None = None) -> Iterator[tuple[dt.datetime, dict[str, Any]]]:
     # The first room asks at every start. It needs a few words of each of hundreds of large records, so they
     # are read as they lie; what a newer fieldlog wrote otherwise is passed over.
@@ -129,17 +137,19 @@ def _bodies(workspace: Workspace, rig_id: str | None = None) -> Iterator[tuple[d
             try:
                 at = dt.datetime.fromisoformat(body["at"])
                 words = [body[name] for name in ("stage", "state", "verdict", "rig_id", "site_id", "by")]
+                words.append(body["judged"]["verdict"])
                 known = all(isinstance(word, str) and word for word in words)
                 points = body["judged"]["torque"]["points"]
+                known = known and all(_is_number(point[name]) for point in points for name in _POINT_NUMBERS)
             except (KeyError, TypeError, ValueError):
                 continue
             if known and points and at.utcoffset() is not None:
                 yield at, body
 
 
-def _days(count: int) -> str:
-    return f"{count} day{'s' if count != 1 else ''}"
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _in_days(count: int) -> str:
-    return "today" if count == 0 else f"in {_days(count)}"
+    return "today" if count == 0 else f"in {counted(count, 'day')}"
