@@ -13,6 +13,8 @@ from fieldlog.fieldwork.rig_life.life import rig_life
 from fieldlog.fieldwork.squad.retests import plan_retest
 from fieldlog.records.check_entry import CheckEntry
 from fieldlog.records.rig import Rig
+from fieldlog.records.rig_check import RigCheck
+from fieldlog.store.lines import Change
 from tests.simulation.rig import Place, SimulatedRig, check_entry
 
 TODAY = dt.date(2026, 5, 6)
@@ -69,6 +71,17 @@ def test_a_rigs_interval_is_the_one_its_history_suggests(sample):
 
 def test_a_rig_without_checks_is_not_due(field):
     of_team(field.workspace, Rig).save(Rig(id="b", name="rig B"), by="tester")
+    assert checks_due(field.workspace, TODAY) == []
+
+
+@pytest.mark.parametrize("error_nm", ["0.4", None, True])
+def test_a_check_whose_points_hold_no_numbers_is_passed_over(field, error_nm):
+    kept = keep(field, "opening", dt.datetime(2026, 5, 5, 8, 0, tzinfo=dt.UTC)).kept
+    body = kept.revision.body
+    body["judged"]["torque"]["points"][0]["error_nm"] = error_nm
+    field.store.commit(
+        [Change(RigCheck.table, kept.record.id, body, (kept.revision.id,))], by="another program"
+    )
     assert checks_due(field.workspace, TODAY) == []
 
 
