@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Mapping
 from typing import ClassVar
 
@@ -9,8 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from fieldlog.fieldwork.drafts import Drafts
+from fieldlog.screens.abstract_room import AbstractRoom
 from fieldlog.screens.keys import key
-from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import PaneTitle, TextLines, TitleLine
@@ -20,7 +21,7 @@ __all__ = ["FormRoom"]
 SAVE = "save"
 
 
-class FormRoom(Room):
+class FormRoom(AbstractRoom):
     """Fields with their answers. A room says which fields, and what saving does."""
 
     about = "Enter asks for the field under the cursor; the last line saves. Esc goes back, what was typed is kept."
@@ -72,9 +73,9 @@ class FormRoom(Room):
         """What there is to know of the form; a room overrides this."""
         return []
 
+    @abstractmethod
     def save(self) -> str:
-        """Save what is typed and return what to say; a room overrides this. Errors of fieldlog are told."""
-        raise NotImplementedError
+        """Save what is typed and return what to say. Errors of fieldlog are told."""
 
     def on_listing_moved(self, event: Listing.Moved) -> None:
         """Tell of the field under the cursor."""

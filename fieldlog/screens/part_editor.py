@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar, Generic, Protocol, Self, TypeVar
 
@@ -11,6 +12,7 @@ from textual.binding import BindingType
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.drafts import Drafts
 from fieldlog.fieldwork.setup.ordered import Keyed, moved, put, without
+from fieldlog.screens.abstract_room import AbstractRoom
 from fieldlog.screens.keys import key
 from fieldlog.screens.room import Room
 from fieldlog.screens.table import Cell, Column, Row, Span, wrapped
@@ -55,7 +57,7 @@ class PartsDraft(Protocol[P]):
 D = TypeVar("D", bound=PartsDraft[Any])
 
 
-class PartsRoom(Room, Generic[D]):
+class PartsRoom(AbstractRoom, Generic[D]):
     """The parts one under the other; every change is a draft on disk, the last line makes it count."""
 
     CSS = """
@@ -84,45 +86,45 @@ class PartsRoom(Room, Generic[D]):
 
     # what a room of this kind says
 
+    @abstractmethod
     def read_saved(self) -> D:
-        """What counts now, as a draft; a room overrides this."""
-        raise NotImplementedError
+        """What counts now, as a draft."""
 
+    @abstractmethod
     def faults(self) -> dict[str, str]:
         """What is wrong with the draft, by key; of the whole under an empty one."""
-        raise NotImplementedError
 
+    @abstractmethod
     def part_cells(self, part: Any) -> tuple[Cell, Cell, Cell]:
         """Name, what it is, and what it does, of one part."""
-        raise NotImplementedError
 
+    @abstractmethod
     def part_lines(self, part: Any) -> list[Cell]:
         """What there is to know of one part."""
-        raise NotImplementedError
 
+    @abstractmethod
     def words_form(self) -> Room:
         """The form of the words."""
-        raise NotImplementedError
 
+    @abstractmethod
     def part_form(self, part: Any, kind: str) -> Room:
         """The form of a part, or of a new one of a kind."""
-        raise NotImplementedError
 
+    @abstractmethod
     def kinds(self) -> dict[str, str]:
         """The kinds a new part can be of, in words."""
-        raise NotImplementedError
 
+    @abstractmethod
     def show_title(self) -> None:
         """Say what is edited."""
-        raise NotImplementedError
 
+    @abstractmethod
     def save_words(self) -> str:
         """What the last line says."""
-        raise NotImplementedError
 
+    @abstractmethod
     def save(self, why: str) -> str:
         """Make the draft count, and return what to say."""
-        raise NotImplementedError
 
     def whole_lines(self) -> list[Cell]:
         """What there is to know of the whole."""

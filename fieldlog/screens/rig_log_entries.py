@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from abc import abstractmethod
 
 from fieldlog.errors import InputError
 from fieldlog.fieldwork.rig_life.rig_log import RigLog
 from fieldlog.records.review import Review
 from fieldlog.records.rig import EVENT_WORDS, RigEvent
 from fieldlog.records.rig_check import RigCheck
-from fieldlog.screens.room import Room
+from fieldlog.screens.abstract_room import AbstractRoom
 from fieldlog.screens.words import moment_words
 
 __all__ = ["RigEntriesRoom"]
 
 
-class RigEntriesRoom(Room):
+class RigEntriesRoom(AbstractRoom):
     """A room about one rig. ``life`` is its log once it was read; the room says which ``check`` is meant."""
 
     def __init__(self) -> None:
@@ -23,9 +24,9 @@ class RigEntriesRoom(Room):
         self.life: RigLog | None = None
 
     @property
+    @abstractmethod
     def check(self) -> RigCheck | None:
         """The check that is meant."""
-        raise NotImplementedError
 
     def action_sign_off(self) -> None:
         """Sign the check under the cursor off: name, then remark."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import ClassVar, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -23,9 +23,6 @@ from fieldlog.screens.widgets.keys_line import KeysLine
 from fieldlog.screens.widgets.listing import Listing
 from fieldlog.screens.widgets.text_line import TextLines, TitleLine
 from fieldlog.screens.widgets.too_small import TooSmall
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Room"]
 

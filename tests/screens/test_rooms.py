@@ -277,3 +277,13 @@ async def test_whether_an_athlete_is_a_minor_takes_yes_or_no_and_nothing_else(ha
         assert pair.said == "saved: athlete R90, and picked"
     (kept,) = [each.record for each in Repo(workspace.team, Athlete).all() if each.record.code == "R90"]
     assert kept.minor
+
+
+def test_a_room_that_leaves_out_what_its_kind_asks_for_is_no_room():
+    from fieldlog.screens.form import FormRoom
+
+    class Forgetful(FormRoom):
+        """Says nothing of saving."""
+
+    with pytest.raises(TypeError, match="save"):
+        Forgetful("title", {}, {}, draft="d")

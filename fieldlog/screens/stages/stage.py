@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, ClassVar
 
 from fieldlog.screens.table import Cell, Column, Row
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
 __all__ = ["Stage"]
 
 
-class Stage:
+class Stage(ABC):
     """One of the five stages. Rows are read anew each time they are shown."""
 
     columns: ClassVar[tuple[Column, ...]] = (Column(""),)
@@ -21,9 +22,9 @@ class Stage:
     def __init__(self, day: DayRoom) -> None:
         self.day = day
 
+    @abstractmethod
     def rows(self) -> list[Row]:
         """The rows of the stage."""
-        return []
 
     def note(self) -> str:
         """A word at the right of the stage's title."""
@@ -34,6 +35,6 @@ class Stage:
         del row_key
         return []
 
+    @abstractmethod
     def open(self, row_key: str) -> None:
         """What enter does on a row."""
-        raise NotImplementedError
