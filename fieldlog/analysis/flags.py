@@ -1,4 +1,4 @@
-"""Which movements count, and what a movement or hold is flagged with beside its own measures."""
+"""What a movement or hold is flagged with beside its own measures."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldlog.analysis.counting import counts
 from fieldlog.analysis.isometric import Hold
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.measures import MovementMeasures
@@ -15,7 +16,7 @@ from fieldlog.analysis.movements import Direction, Span
 from fieldlog.analysis.set_figures import differing_ranges
 from fieldlog.analysis.signals import Motion
 
-__all__ = ["count_flags", "counts", "judged_hold", "span_flags", "with_range_flags"]
+__all__ = ["count_flags", "judged_hold", "span_flags", "with_range_flags"]
 
 Indices = NDArray[np.int64]
 
@@ -62,14 +63,9 @@ def judged_hold(hold: Hold, clipped: Indices, weight_torque: WeightTorque | None
     )
 
 
-def counts(movement: MovementMeasures) -> bool:
-    """Tell whether a movement counts in the set figures."""
-    return not {"dropped", "left_out"} & set(movement.flags)
-
-
 def with_range_flags(movements: Sequence[MovementMeasures]) -> list[MovementMeasures]:
     """Flag the movements whose range is well below that of the counted ones of their direction."""
     short: set[int] = set()
     for way in ("up", "down"):
-        short.update(differing_ranges([m for m in movements if m.direction == way and counts(m)]))
+        short.update(differing_ranges([m for m in movements if m.direction == way and counts(m.flags)]))
     return [replace(m, flags=(*m.flags, "range_differs")) if m.index in short else m for m in movements]

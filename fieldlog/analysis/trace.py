@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fieldlog.analysis.clipping import clipped_samples
+from fieldlog.analysis.counting import counts
 from fieldlog.analysis.filters import carries
-from fieldlog.analysis.flags import count_flags, counts, judged_hold, span_flags, with_range_flags
+from fieldlog.analysis.flags import count_flags, judged_hold, span_flags, with_range_flags
 from fieldlog.analysis.isometric import IsometricMeasures, measure_holds
 from fieldlog.analysis.limb import WeightTorque
 from fieldlog.analysis.load_range import estimate_set_speed_deg_s
@@ -199,7 +200,7 @@ def analyse(
         ]
     )
     up_counted, down_counted = (
-        [m for m in movements if m.direction == way and counts(m)] for way in ("up", "down")
+        [m for m in movements if m.direction == way and counts(m.flags)] for way in ("up", "down")
     )
     up, down = figures_of(up_counted, body_mass_kg), figures_of(down_counted, body_mass_kg)
     modes = {m.mode for m in movements}

@@ -90,14 +90,13 @@ class PlacesRoom(Room):
         except (FieldlogError, OSError) as error:
             app.call_from_thread(app.fail, error)
             return
-        app.call_from_thread(self._opened)
+        self.from_thread(self._opened)
         for room in _LIKELY_NEXT:
             importlib.import_module(f"fieldlog.screens.{room}")
         app.call_from_thread(app.spare_the_collector)
 
     def _opened(self) -> None:
-        if self.is_mounted:
-            super().open_up()
+        super().open_up()
 
     def begin(self) -> None:
         """Begin on the list of sites."""

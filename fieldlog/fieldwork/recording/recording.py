@@ -141,7 +141,7 @@ def curves(
 def _curves(measures: SetMeasures) -> list[MovementCurve]:
     import numpy as np
 
-    from fieldlog.analysis.flags import counts
+    from fieldlog.analysis.counting import counts
 
     motion = measures.signals
     drawn = []
@@ -158,7 +158,7 @@ def _curves(measures: SetMeasures) -> list[MovementCurve]:
                 angle_deg=motion.angle_deg[samples],
                 torque_nm=sign * measures.muscle_nm[samples],
                 in_load_range=(numbers >= first) & (numbers <= last),
-                counted=counts(movement),
+                counted=counts(movement.flags),
             )
         )
     for hold in measures.isometric.holds if measures.isometric else ():

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from statistics import stdev
 from typing import Any
 
+from fieldlog.analysis.counting import counts
 from fieldlog.records.effort_set import EffortSet
 from fieldlog.records.protocol import Direction
 
@@ -14,7 +15,6 @@ __all__ = [
     "ANGLE_TOLERANCE_DEG",
     "HOLD_FIGURES",
     "best_peak_nm",
-    "counts",
     "direction_figures",
     "efforts_in",
     "hold_angle_deg",
@@ -28,13 +28,7 @@ ANGLE_TOLERANCE_DEG = 5.0
 HOLD_FIGURES = ("best_mean_torque_nm", "best_rtd_50_nm_s", "best_rtd_100_nm_s", "best_rtd_200_nm_s")
 """Figures that only holds have."""
 
-_OUT = frozenset(("dropped", "left_out"))
 _RATES = ("rtd_50_nm_s", "rtd_100_nm_s", "rtd_200_nm_s")
-
-
-def counts(effort: Mapping[str, Any]) -> bool:
-    """Tell whether a kept movement or hold counts: as ``analysis.flags.counts``, without loading the analysis."""
-    return not _OUT & set(effort["flags"])
 
 
 def efforts_in(record: EffortSet, efforts: Sequence[Direction]) -> list[dict[str, Any]]:
@@ -105,7 +99,7 @@ def measured_figures(
     counted = [
         hold
         for hold in measured_efforts(measures, efforts, left_out=left_out, unsigned=unsigned)
-        if hold["direction"] == direction and hold["mode"] == "isometric" and counts(hold)
+        if hold["direction"] == direction and hold["mode"] == "isometric" and counts(hold["flags"])
     ]
     return _figures_of(counted, body_mass_kg)
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
 
+from fieldlog.analysis.counting import counts
 from fieldlog.errors import NotFoundError
-from fieldlog.fieldwork.results.holds import counts
 from fieldlog.fieldwork.results.results import DirectionResult
 from fieldlog.records.protocol import Direction, Protocol
 
@@ -144,7 +144,7 @@ def counted_movements(result: DirectionResult) -> list[dict[str, Any]]:
     return [
         movement
         for movement in result.movements
-        if counts(movement) and "range_differs" not in movement["flags"]
+        if counts(movement["flags"]) and "range_differs" not in movement["flags"]
     ]
 
 

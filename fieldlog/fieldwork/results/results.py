@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from fieldlog.analysis.counting import counts
 from fieldlog.fieldwork import catalogue
 from fieldlog.fieldwork.books import at_site, everywhere, of_team
 from fieldlog.fieldwork.results.cover import Cover, cover_of, decided
 from fieldlog.fieldwork.results.cover_decision import Decision
-from fieldlog.fieldwork.results.holds import counts, direction_figures, efforts_in
+from fieldlog.fieldwork.results.holds import direction_figures, efforts_in
 from fieldlog.fieldwork.rig_checks.checks import check_facts, event_facts
 from fieldlog.records.athlete import Athlete
 from fieldlog.records.effort_set import EffortSet
@@ -67,7 +68,9 @@ class DirectionResult:
     def mean_power_w(self) -> float | None:
         """Total work of the counted movements over their time in motion, in W."""
         counted = [
-            movement for movement in self.movements if movement["work_j"] is not None and counts(movement)
+            movement
+            for movement in self.movements
+            if movement["work_j"] is not None and counts(movement["flags"])
         ]
         time_s: float = sum(movement["end_s"] - movement["start_s"] for movement in counted)
         if time_s <= 0 or self.is_withheld:
@@ -100,7 +103,7 @@ class DirectionResult:
         best = None
         for movement in self.movements:
             peak = movement["peak_torque_nm"]
-            if peak is None or not counts(movement):
+            if peak is None or not counts(movement["flags"]):
                 continue
             if best is None or peak > best["peak_torque_nm"]:
                 best = movement
