@@ -108,8 +108,8 @@ def _store_name(store: StoreStanding) -> str:
 def _store_cell(store: StoreStanding) -> Cell:
     if store.shared:
         return Span("✓ shared", "good")
-    parts = [f"{counted(store.changes, 'change')} since the last sync"] if store.changes else []
-    parts += [f"{counted(store.files, 'file')} in no known depot"] if store.files else []
+    parts = [f"{counted(store.changes, 'change')} not synced"] if store.changes else []
+    parts += [f"{counted(store.files, 'file')} in no depot"] if store.files else []
     return Span("~ " + ", ".join(parts), "warn")
 
 
