@@ -169,6 +169,8 @@ def test_a_sync_stopped_by_its_user_says_so_in_one_line(tmp_path) -> None:
     fill(kestrel, 60)
     kestrel.workspace.close()
     code = (
+        # A shell that runs the tests in the background has ctrl+c ignored by all it starts.
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "import sys, fieldlog.exchange.folder_depot as f\n"
         "put = f.FolderDepot.put\n"
         "def slow(self, key, data):\n"
