@@ -23,6 +23,7 @@ from fieldlog.fieldwork.clearance.clearances import clearance_form, take_clearan
 from fieldlog.fieldwork.clearance.start_gate import may_start
 from fieldlog.fieldwork.recording.column_maps import read_column_map
 from fieldlog.fieldwork.results.imports import Import
+from fieldlog.fieldwork.results.results import quality_word
 from fieldlog.fieldwork.results.sets import add_set, leave_out
 from fieldlog.fieldwork.rig_checks.checks import save_check_file
 from fieldlog.fieldwork.rig_life.rigs import add_event, rig_named
@@ -194,9 +195,8 @@ class _Run:
             for direction in protocol.efforts
         )
         side = "" if raw.side == "both" else f" {raw.side}"
-        notes = sorted({entry["code"] for entry in kept.record.measures["quality"]})
-        said = f" ({', '.join(notes)})" if notes else ""
-        return f"set            {raw.athlete}{side}, {raw.speed_deg_s:g}°/s: {peaks}{said}"
+        quality = quality_word(kept.record.measures)
+        return f"set            {raw.athlete}{side}, {raw.speed_deg_s:g}°/s: {peaks}; quality {quality}"
 
     def _import(self, raw: RawSet, protocol: Protocol) -> Import:
         return Import(
